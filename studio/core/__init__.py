@@ -1,0 +1,1 @@
+"""What the trade knows, computed: frozen values in, frozen answers out, no files, no screens."""

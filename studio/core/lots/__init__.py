@@ -1,0 +1,1 @@
+"""Which lot works which run."""

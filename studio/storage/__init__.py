@@ -1,0 +1,1 @@
+"""TOML in and out; knows files and the core, never a screen."""
