@@ -18,7 +18,7 @@ BUY = "buy"
 
 
 class Fixed(StrEnum):
-    """Why a run's lot is not open: the first three are never traded away, a hold only if it must."""
+    """Why a run's lot is not open: all but a hold are never traded away."""
 
     BEGUN = "begun"
     PIN = "pin"
