@@ -1,0 +1,255 @@
+"""The whole studio reconciled: every project against the stash, all shades at once.
+
+`reconcile` is a function of the studio and of what is kept from the last time: demands by project,
+outcomes by shade and plans by project are reused while what they were made from is the same
+object, so that an edit costs what it touches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
+from studio.core.assemble import lot_states, project_plan, shortfall_of
+from studio.core.demand import Demand, Evidence, RunDemand, demand_of, evidence_of
+from studio.core.lots.problem import ShadeAnswer, ShadeProblem
+from studio.core.lots.solve import quick_answer
+from studio.core.model import LotRef, Project, ShadeRef, Stash, Studio
+from studio.core.prices import replacement
+from studio.core.shades import (
+    Claimant,
+    ShadeOutcome,
+    choosing_order,
+    outcome_of,
+    shade_problem,
+)
+
+KEPT_ANSWERS = 5000
+"""How many solved questions are remembered, so that an undo or a second look costs nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Worked:
+    """A project's demand with its runs sorted by shade, kept while the project is the same."""
+
+    project: Project
+    demand: Demand
+    by_shade: Mapping[ShadeRef, tuple[RunDemand, ...]]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What one reconciliation leaves for the next; opaque to everybody else."""
+
+    studio: Studio | None = None
+    evidence: Evidence | None = None
+    worked: Mapping[str, _Worked] = field(default_factory=dict)
+    outcomes: Mapping[ShadeRef, ShadeOutcome] = field(default_factory=dict)
+    plans: Mapping[str, ProjectPlan] = field(default_factory=dict)
+    lots: Mapping[LotRef, LotState] = field(default_factory=dict)
+    shortfalls: Mapping[ShadeRef, Shortfall] = field(default_factory=dict)
+    exact: Mapping[ShadeProblem, ShadeAnswer] = field(default_factory=dict)
+    """Answers that needed the solver, by question."""
+
+
+@dataclass(frozen=True)
+class Reconciled:
+    """The plan, what to keep, and the questions that still want the solver."""
+
+    plan: StudioPlan
+    kept: Kept
+    open_problems: Mapping[ShadeRef, ShadeProblem]
+
+
+def _by_shade(demand: Demand) -> Mapping[ShadeRef, tuple[RunDemand, ...]]:
+    found: dict[ShadeRef, list[RunDemand]] = {}
+    for run in demand.runs:
+        found.setdefault(run.shade, []).append(run)
+    return {ref: tuple(runs) for ref, runs in found.items()}
+
+
+def _same_ground(kept: Kept, studio: Studio) -> bool:
+    """Whether the library and settings, on which everything rests, are the same objects."""
+    old = kept.studio
+    return old is not None and old.library is studio.library and old.settings is studio.settings
+
+
+def _work(
+    kept: Kept, studio: Studio, evidence: Evidence, tick: Callable[[], None]
+) -> dict[str, _Worked]:
+    reuse = _same_ground(kept, studio) and kept.evidence is evidence
+    worked: dict[str, _Worked] = {}
+    for project in studio.projects:
+        old = kept.worked.get(project.key)
+        if reuse and old is not None and old.project is project:
+            worked[project.key] = old
+            continue
+        demand = demand_of(project, studio.library, studio.settings, evidence)
+        worked[project.key] = _Worked(project, demand, _by_shade(demand))
+        tick()
+    return worked
+
+
+def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[ShadeRef]:
+    """The shades whose question may have changed."""
+    old = kept.studio
+    if old is None or not _same_ground(kept, studio):
+        every = {ref for w in worked.values() for ref in w.by_shade}
+        return every | set(studio.stash.by_shade) | set(kept.outcomes)
+    touched: set[ShadeRef] = set()
+    for key in {*worked, *kept.worked}:
+        now, then = worked.get(key), kept.worked.get(key)
+        if now is not then:
+            for side in (now, then):
+                touched.update(side.by_shade if side else ())
+    if old.stash is not studio.stash:
+        touched |= _touched_by_stash(old.stash, studio.stash)
+    return touched
+
+
+def _touched_by_stash(old: Stash, new: Stash) -> set[ShadeRef]:
+    """Shades with other lots, or in a changed purchase; and, for prices, their yarn's shades."""
+    touched = {
+        ref
+        for ref in {*old.by_shade, *new.by_shade}
+        if old.by_shade.get(ref) is not new.by_shade.get(ref)
+        and old.by_shade.get(ref) != new.by_shade.get(ref)
+    }
+    changed = set(old.purchases) ^ set(new.purchases)
+    touched |= {ShadeRef(n.yarn, n.shade) for p in changed for n in p.lines}
+    return touched
+
+
+def _outcome(
+    ref: ShadeRef,
+    studio: Studio,
+    claimants: list[Claimant],
+    exact: Mapping[ShadeProblem, ShadeAnswer],
+) -> ShadeOutcome | None:
+    yarn = studio.library.yarn.get(ref.yarn)
+    if yarn is None or yarn.shade(ref.shade) is None:
+        return None
+    stash = studio.stash
+    problem = shade_problem(
+        ref,
+        yarn,
+        claimants,
+        stash.by_shade.get(ref, ()),
+        stash.purchases,
+        replacement(studio.library, stash, ref),
+        studio.settings,
+    )
+    known = exact.get(problem)
+    answer, final = (known, True) if known is not None else quick_answer(problem)
+    return outcome_of(ref, problem, answer, claimants, pending=not final)
+
+
+def _claimants(
+    touched: set[ShadeRef], studio: Studio, worked: Mapping[str, _Worked]
+) -> dict[ShadeRef, list[Claimant]]:
+    """Who asks for each touched shade, in choosing order."""
+    found: dict[ShadeRef, list[Claimant]] = {ref: [] for ref in touched}
+    for project in choosing_order(studio.projects):
+        for ref, runs in worked[project.key].by_shade.items():
+            if ref in found:
+                known = tuple(r for r in runs if r.known)
+                if known:
+                    found[ref].append(Claimant(project, known))
+    return found
+
+
+def _evidence(kept: Kept, studio: Studio) -> Evidence:
+    """The weigh-ins of all pieces; the old object where nothing in it changed."""
+    if kept.studio is not None and kept.studio.projects is studio.projects and kept.evidence:
+        return kept.evidence
+    evidence = evidence_of(studio.projects)
+    return kept.evidence if kept.evidence == evidence and kept.evidence else evidence
+
+
+def _kept_lots(
+    kept: Kept, studio: Studio, outcomes: Mapping[ShadeRef, ShadeOutcome], touched: set[ShadeRef]
+) -> dict[LotRef, LotState]:
+    """The state of every lot, with those of touched shades made anew."""
+    lots = dict(kept.lots)
+    for ref in touched:
+        old = kept.outcomes.get(ref)
+        for lot in old.problem.lots if old else ():
+            lots.pop(LotRef(*ref, lot.code), None)
+        if ref in outcomes:
+            lots.update((state.ref, state) for state in lot_states(outcomes[ref], studio))
+    return lots
+
+
+def _plans(
+    kept: Kept,
+    studio: Studio,
+    worked: Mapping[str, _Worked],
+    outcomes: Mapping[ShadeRef, ShadeOutcome],
+    lots: Mapping[LotRef, LotState],
+    touched: set[ShadeRef],
+) -> dict[str, ProjectPlan]:
+    plans = {}
+    for project in studio.projects:
+        now = worked[project.key]
+        same = kept.worked.get(project.key) is now and touched.isdisjoint(now.by_shade)
+        plans[project.key] = (
+            kept.plans[project.key]
+            if same
+            else project_plan(project, now.demand, now.by_shade, outcomes, lots, studio)
+        )
+    return plans
+
+
+def reconcile(
+    studio: Studio,
+    kept: Kept | None = None,
+    solved: Mapping[ShadeProblem, ShadeAnswer] | None = None,
+    tick: Callable[[], None] = lambda: None,
+) -> Reconciled:
+    """Reconcile the studio, reusing what the last time left.
+
+    Shades that the quick proofs do not settle are answered by the greedy, marked pending, and
+    listed in `open_problems`; call again with their answers in `solved`. `tick` is called once per
+    project or shade worked, for progress and cancelling (it may raise).
+    """
+    kept = kept or Kept()
+    evidence = _evidence(kept, studio)
+    worked = _work(kept, studio, evidence, tick)
+    touched = _touched(kept, studio, worked)
+    exact = {**kept.exact, **(solved or {})}
+    touched |= {r for r, o in kept.outcomes.items() if o.pending and o.problem in exact}
+    outcomes = {r: o for r, o in kept.outcomes.items() if r not in touched}
+    for ref, claimants in _claimants(touched, studio, worked).items():
+        outcome = _outcome(ref, studio, claimants, exact)
+        if outcome is not None:
+            outcomes[ref] = outcome
+        tick()
+    lots = _kept_lots(kept, studio, outcomes, touched)
+    shortfalls = {r: s for r, s in kept.shortfalls.items() if r not in touched}
+    for ref in touched & set(outcomes):
+        short = shortfall_of(outcomes[ref])
+        if short is not None:
+            shortfalls[ref] = short
+    now = Kept(
+        studio=studio,
+        evidence=evidence,
+        worked=worked,
+        outcomes=outcomes,
+        plans=_plans(kept, studio, worked, outcomes, lots, touched),
+        lots=lots,
+        shortfalls=shortfalls,
+        exact=dict(list(exact.items())[-KEPT_ANSWERS:]),
+    )
+    pending = {r: o.problem for r, o in outcomes.items() if o.pending}
+    return Reconciled(_studio_plan(now, frozenset(pending)), now, pending)
+
+
+def _studio_plan(now: Kept, pending: frozenset[ShadeRef]) -> StudioPlan:
+    return StudioPlan(
+        projects=now.plans,
+        lots=now.lots,
+        shortfalls=tuple(now.shortfalls[ref] for ref in sorted(now.shortfalls)),
+        shades={r: o.answer for r, o in now.outcomes.items()},
+        pending=pending,
+    )

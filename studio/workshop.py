@@ -1,0 +1,234 @@
+"""The open studio: one immutable snapshot at a time, edits as commands, undo, redo and saving.
+
+Screens and scripts go through here and through nothing else: an edit is a function from studio to
+studio, its answer is reconciled at once as far as that is quick, hard shades follow from a worker
+thread, and files are written from another. The lock guards the few lines that change the state;
+no file is read and no solver waited for while it is held.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from studio.core.answers import StudioPlan
+from studio.core.lots.problem import ShadeAnswer, ShadeProblem
+from studio.core.model import Settings, ShadeRef, Studio
+from studio.core.reconcile import Kept, reconcile
+
+if TYPE_CHECKING:
+    from studio.solving import SolverProcess
+    from studio.storage.problems import FileProblem
+    from studio.storage.read import Stamps
+
+MERGE_EVERY_S = 0.25
+"""How often answers that arrive are put on the screen; each merge costs a few milliseconds."""
+
+UNDO_DEPTH = 500
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """Everything a screen shows, at one moment."""
+
+    studio: Studio
+    plan: StudioPlan
+    revision: int
+    undo_label: str | None = None
+    redo_label: str | None = None
+    problems: tuple[FileProblem, ...] = ()
+    unsaved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A studio as it was before a labelled edit (or, for redo, after it)."""
+
+    label: str
+    studio: Studio
+
+
+_EMPTY_PLAN = StudioPlan(projects={}, lots={}, shortfalls=(), shades={})
+
+
+class Workshop:
+    """One studio folder, open."""
+
+    def __init__(
+        self,
+        studio: Studio,
+        folder: Path | None = None,
+        stamps: Stamps | None = None,
+        problems: tuple[FileProblem, ...] = (),
+        tick: Callable[[], None] = lambda: None,
+    ) -> None:
+        self.folder = folder
+        self._stamps = stamps
+        self._saved = studio
+        self._lock = threading.RLock()
+        self._save_lock = threading.Lock()
+        self._undo: list[_Step] = []
+        self._redo: list[_Step] = []
+        self._solver: SolverProcess | None = None
+        first = reconcile(studio, tick=tick)
+        self._kept: Kept = first.kept
+        self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
+        self.snapshot = Snapshot(studio, first.plan, 0, problems=problems)
+
+    @classmethod
+    def blank(cls) -> Workshop:
+        """A workshop with nothing in it, to paint before the studio has been read."""
+        return cls(Studio(Settings("")))
+
+    @classmethod
+    def open(cls, folder: Path, progress: Callable[[int, int], None] | None = None) -> Workshop:
+        """Read a studio folder; broken files are told in the snapshot, never raised."""
+        from studio.storage.read import load_studio
+
+        loaded = load_studio(folder, progress)
+        return cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+
+    # Edits
+
+    def do(self, label: str, edit: Callable[[Studio], Studio]) -> Snapshot:
+        """Make an edit; `EditRefusedError` leaves everything as it was."""
+        with self._lock:
+            before = self.snapshot.studio
+            after = edit(before)
+            if after is before:
+                return self.snapshot
+            self._undo.append(_Step(label, before))
+            del self._undo[:-UNDO_DEPTH]
+            self._redo.clear()
+            return self._become(after)
+
+    def undo(self) -> Snapshot:
+        """Take the last edit back."""
+        return self._swap(self._undo, self._redo)
+
+    def redo(self) -> Snapshot:
+        """Make the edit that was taken back again."""
+        return self._swap(self._redo, self._undo)
+
+    def _swap(self, take: list[_Step], give: list[_Step]) -> Snapshot:
+        with self._lock:
+            if not take:
+                return self.snapshot
+            step = take.pop()
+            give.append(_Step(step.label, self.snapshot.studio))
+            return self._become(step.studio)
+
+    def _become(
+        self, studio: Studio, solved: Mapping[ShadeProblem, ShadeAnswer] | None = None
+    ) -> Snapshot:
+        result = reconcile(studio, self._kept, solved)
+        self._kept, self._open = result.kept, result.open_problems
+        self.snapshot = Snapshot(
+            studio=studio,
+            plan=result.plan,
+            revision=self.snapshot.revision + (0 if solved else 1),
+            undo_label=self._undo[-1].label if self._undo else None,
+            redo_label=self._redo[-1].label if self._redo else None,
+            problems=self.snapshot.problems,
+            unsaved=studio is not self._saved,
+        )
+        return self.snapshot
+
+    # Hard shades
+
+    def settle(
+        self,
+        cancelled: Callable[[], bool],
+        on_snapshot: Callable[[Snapshot], None],
+        first: str | None = None,
+    ) -> None:
+        """Solve what is pending, in a thread; a newer edit makes it start over with what is left.
+
+        Shades of the project `first` come first. `on_snapshot` is called from this thread.
+        """
+        while not cancelled():
+            with self._lock:
+                revision = self.snapshot.revision
+                questions = self._by_urgency(first)
+            if not questions:
+                return
+            self._solve(
+                questions,
+                lambda r=revision: cancelled() or self.snapshot.revision != r,  # type: ignore[misc]
+                on_snapshot,
+            )
+
+    def _by_urgency(self, first: str | None) -> list[ShadeProblem]:
+        def asks(problem: ShadeProblem) -> bool:
+            return any(p.key == first for p in problem.pieces)
+
+        return sorted(self._open.values(), key=lambda p: (not asks(p), len(p.pieces)))
+
+    def _solve(
+        self,
+        questions: list[ShadeProblem],
+        stop: Callable[[], bool],
+        on_snapshot: Callable[[Snapshot], None],
+    ) -> None:
+        fresh: dict[ShadeProblem, ShadeAnswer] = {}
+        merged_at = time.monotonic()
+
+        def merge() -> None:
+            nonlocal merged_at
+            with self._lock:
+                snapshot = self._become(self.snapshot.studio, dict(fresh))
+            fresh.clear()
+            on_snapshot(snapshot)
+            merged_at = time.monotonic()
+
+        def keep(index: int, answer: ShadeAnswer) -> None:
+            fresh[questions[index]] = answer
+            if time.monotonic() - merged_at >= MERGE_EVERY_S:
+                merge()
+
+        self._solver_process().solve_many(questions, keep, stop)
+        if fresh:
+            merge()
+
+    def _solver_process(self) -> SolverProcess:
+        if self._solver is None:
+            from studio.solving import SolverProcess
+
+            self._solver = SolverProcess()
+        return self._solver
+
+    # Files
+
+    def save(self) -> Snapshot:
+        """Write what changed since the last save; call it from a thread.
+
+        Raises `SaveError` (nothing lost, still unsaved) or `ChangedOnDiskError`.
+        """
+        with self._save_lock:
+            studio = self.snapshot.studio
+            if self.folder is not None and self._stamps is not None and studio is not self._saved:
+                from studio.storage.write import save_changes
+
+                self._stamps = save_changes(self.folder, self._saved, studio, self._stamps)
+            with self._lock:
+                self._saved = studio
+                self.snapshot = replace(self.snapshot, unsaved=self.snapshot.studio is not studio)
+                return self.snapshot
+
+    def changed_on_disk(self) -> tuple[Path, ...]:
+        """The files that somebody else has changed since they were read; cheap enough to poll."""
+        if self.folder is None or self._stamps is None:
+            return ()
+        from studio.storage.write import changed_on_disk
+
+        return changed_on_disk(self.folder, self._stamps)
+
+    def close(self) -> None:
+        """Let the solver process go."""
+        if self._solver is not None:
+            self._solver.close()
+            self._solver = None
