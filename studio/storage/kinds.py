@@ -1,0 +1,89 @@
+"""The kinds of files a studio's folder holds, where each lies, and which keys can name a file."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Container
+
+FORMAT = 1
+"""The version of the file format that this program writes, and the newest that it reads."""
+
+MAX_BYTES = 5_000_000
+"""A file larger than this is refused by its size, before a byte of it is read."""
+
+STUDIO_FILE = "studio.toml"
+KEYMAP_FILE = "keymap.toml"
+THEMES_FOLDER = "themes"
+HISTORY_FOLDER = ".history"
+
+
+class Kind(StrEnum):
+    """A kind of file; its value is the name of its schema."""
+
+    STUDIO = "studio"
+    YARN = "yarn"
+    STITCH = "stitch"
+    SWATCH = "swatch"
+    STASH = "stash"
+    PURCHASE = "purchase"
+    PROJECT = "project"
+
+    @property
+    def folder(self) -> str:
+        """The folder its files lie in, relative to the studio; empty for studio.toml itself."""
+        return FOLDERS[self]
+
+    def file(self, key: str) -> str:
+        """The file of the thing with this key, relative to the studio."""
+        return f"{self.folder}/{key}.toml" if self.folder else STUDIO_FILE
+
+
+FOLDERS = {
+    Kind.STUDIO: "",
+    Kind.YARN: "yarns",
+    Kind.STITCH: "stitches",
+    Kind.SWATCH: "swatches",
+    Kind.STASH: "stash",
+    Kind.PURCHASE: "purchases",
+    Kind.PROJECT: "projects",
+}
+
+# Names that some systems cannot store, or that would lead out of the folder.
+_FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
+_DEVICES = frozenset(
+    ["con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in "123456789")]
+)
+
+
+def key_fault(key: str) -> str | None:
+    """Why this key cannot name a file on every system, or None where it can."""
+    if not key or key != key.strip() or key[0] == "." or key[-1] == ".":
+        return "a key must not be empty, nor begin or end with a space or a full stop"
+    if len(key.encode()) > 120:
+        return "a key is at most 120 bytes long"
+    if bad := _FORBIDDEN.search(key):
+        return f"a key must not hold {bad.group()!r}"
+    if key.casefold() in _DEVICES:
+        return "this name is kept by some systems for a device"
+    return None
+
+
+def key_for(name: str, taken: Container[str] = ()) -> str:
+    """A key for a new thing of this name: lower case, hyphens, and a number where it is taken.
+
+    `taken` should hold the keys in use and those of files that could not be read.
+    """
+    plain = unicodedata.normalize("NFKD", name.replace("ß", "ss")).encode("ascii", "ignore")
+    key = re.sub(r"[^a-z0-9]+", "-", plain.decode().lower()).strip("-")[:60].strip("-")
+    if not key or key_fault(key):
+        key = f"{key}-1" if key else "piece"
+    chosen, number = key, 1
+    while chosen in taken:
+        number += 1
+        chosen = f"{key}-{number}"
+    return chosen
