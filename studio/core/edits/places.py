@@ -1,0 +1,160 @@
+"""Finding the thing an edit speaks of, or refusing in words, and putting it back changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NoReturn
+
+from studio.core.answers import RunKind
+from studio.core.model import (
+    Border,
+    Claim,
+    Fringe,
+    Lot,
+    LotRef,
+    Project,
+    ShadeRef,
+    Slot,
+    Stripe,
+    Studio,
+)
+from studio.errors import EditRefusedError
+
+
+def refuse(text: str) -> NoReturn:
+    """Refuse the edit, saying what was found and what is allowed."""
+    raise EditRefusedError(text)
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun: '1 row', '6 rows'."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def the_project(studio: Studio, key: str) -> Project:
+    """The project with this key."""
+    found = studio.project.get(key)
+    if found is None:
+        refuse(f"There is no project {key!r} in the studio.")
+    return found
+
+
+def put_project(studio: Studio, new: Project) -> Studio:
+    """The studio with the project of that key replaced; the same studio where nothing changed."""
+    old = studio.project[new.key]
+    if new == old:
+        return studio
+    return replace(studio, projects=tuple(new if p is old else p for p in studio.projects))
+
+
+def the_stripe(project: Project, index: int) -> Stripe:
+    """The stripe at this index, counted from 0."""
+    if not 0 <= index < len(project.stripes):
+        refuse(
+            f"There is no stripe {index + 1} in {project.name}: "
+            f"it has {counted(len(project.stripes), 'stripe')}."
+        )
+    return project.stripes[index]
+
+
+def the_slot(project: Project, letter: str) -> Slot:
+    """The slot with this letter."""
+    found = project.slot(letter)
+    if found is None:
+        letters = ", ".join(s.letter for s in project.slots) or "none"
+        refuse(f"There is no slot {letter!r} in {project.name}; its slots are {letters}.")
+    return found
+
+
+def rows_before(project: Project, index: int) -> int:
+    """How many rows lie before the stripe at this index."""
+    return sum(s.rows for s in project.stripes[:index])
+
+
+def done_in(project: Project, index: int) -> int:
+    """How many rows of this stripe are worked."""
+    worked = project.rows_done - rows_before(project, index)
+    return max(0, min(project.stripes[index].rows, worked))
+
+
+def begun_stripes(project: Project) -> int:
+    """How many stripes have a worked row: these come first, and keep their place and yarn."""
+    first = 0
+    for index, stripe in enumerate(project.stripes):
+        if first >= project.rows_done:
+            return index
+        first += stripe.rows
+    return len(project.stripes)
+
+
+def shade_of(project: Project, letter: str) -> ShadeRef | None:
+    """The shade a slot is mapped to, if the slot is there."""
+    slot = project.slot(letter)
+    return slot.shade_ref if slot else None
+
+
+def run_place(kind: RunKind, index: int) -> str:
+    """A run in words: 'stripe 3', 'the border', 'the fringe'."""
+    return f"stripe {index + 1}" if kind is RunKind.STRIPE else f"the {kind.value}"
+
+
+def the_run(project: Project, kind: RunKind, index: int) -> Stripe | Border | Fringe:
+    """The stripe, border or fringe."""
+    if kind is RunKind.STRIPE:
+        return the_stripe(project, index)
+    found = project.border if kind is RunKind.BORDER else project.fringe
+    if found is None:
+        refuse(f"{project.name} has no {kind.value}.")
+    return found
+
+
+def put_run(project: Project, index: int, run: Stripe | Border | Fringe) -> Project:
+    """The project with that run replaced; `index` matters for a stripe only."""
+    if isinstance(run, Stripe):
+        stripes = (*project.stripes[:index], run, *project.stripes[index + 1 :])
+        return replace(project, stripes=stripes)
+    if isinstance(run, Border):
+        return replace(project, border=run)
+    return replace(project, fringe=run)
+
+
+def runs_of(project: Project) -> list[tuple[RunKind, int, Stripe | Border | Fringe]]:
+    """Every run of a project: its stripes in order, then the border, then the fringe."""
+    found: list[tuple[RunKind, int, Stripe | Border | Fringe]] = [
+        (RunKind.STRIPE, index, stripe) for index, stripe in enumerate(project.stripes)
+    ]
+    if project.border:
+        found.append((RunKind.BORDER, 0, project.border))
+    if project.fringe:
+        found.append((RunKind.FRINGE, 0, project.fringe))
+    return found
+
+
+def claimed(run: Stripe | Border | Fringe, claim: Claim | None) -> Stripe | Border | Fringe:
+    """The run with this claim; the same object where it has it already."""
+    return run if run.claim == claim else replace(run, claim=claim)
+
+
+def the_lot(studio: Studio, ref: LotRef) -> Lot:
+    """The lot at this place of the stash."""
+    for lot in studio.stash.by_shade.get(ShadeRef(ref.yarn, ref.shade), ()):
+        if lot.code == ref.code:
+            return lot
+    refuse(f"There is no lot {ref.code!r} of {shade_name(studio, ref)} in the stash.")
+
+
+def shade_name(studio: Studio, ref: ShadeRef | LotRef) -> str:
+    """Yarn and shade by their names, or by their keys where the library lacks them."""
+    yarn = studio.library.yarn.get(ref.yarn)
+    shade = studio.library.shade.get(ShadeRef(ref.yarn, ref.shade))
+    return f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
+
+
+def check_shade(studio: Studio, ref: ShadeRef) -> None:
+    """Refuse a yarn or a shade that the library lacks."""
+    yarn = studio.library.yarn.get(ref.yarn)
+    if yarn is None:
+        refuse(f"There is no yarn {ref.yarn!r} in the library; add the yarn first.")
+    if yarn.shade(ref.shade) is None:
+        codes = ", ".join(s.code for s in yarn.shades) or "none yet"
+        refuse(f"{yarn.name} has no shade {ref.shade!r}; its shades are {codes}.")

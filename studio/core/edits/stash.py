@@ -1,0 +1,216 @@
+"""Edits of the stash: adding, correcting and using up lots.
+
+What a lot holds may fall below what is promised from it, since that is what the maker found in the
+house; the plan then says so. A lot itself cannot vanish while a booked piece still needs it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from studio.core.answers import RunKind
+from studio.core.edits.places import (
+    check_shade,
+    claimed,
+    counted,
+    done_in,
+    put_run,
+    refuse,
+    run_place,
+    runs_of,
+    shade_name,
+    shade_of,
+    the_lot,
+)
+from studio.core.lots.problem import BUY
+from studio.core.model import (
+    Border,
+    Claim,
+    ClaimKind,
+    Fringe,
+    Lot,
+    LotRef,
+    Project,
+    Stash,
+    Stripe,
+    Studio,
+)
+
+PART_OVER_BALL = Decimal("1.1")
+"""How much more than its nominal grams a ball may weigh before it is taken for mistyped.
+
+Assumed: far over the spread of unopened balls, so that no true weighing is refused.
+"""
+
+Run = Stripe | Border | Fringe
+
+
+def add_lot(studio: Studio, new: Lot) -> Studio:
+    """Add a lot of a shade, which must not have one of that code yet."""
+    _check_lot(studio, new)
+    if not new.balls and not new.parts_g:
+        refuse(f"Lot {new.code} holds nothing: give it full balls or part balls.")
+    _check_code(studio, new, None)
+    lots = (*studio.stash.lots, new)
+    return replace(studio, stash=replace(studio.stash, lots=lots))
+
+
+def set_lot(studio: Studio, ref: LotRef, new: Lot) -> Studio:
+    """Correct a lot; the claims on it follow where only its code was put right."""
+    old = the_lot(studio, ref)
+    if new == old:
+        return studio
+    _check_lot(studio, new)
+    if new.ref != ref:
+        _check_code(studio, new, old)
+    if new.shade_ref != old.shade_ref:
+        _check_unpromised(studio, old, "its yarn and shade stay")
+        studio = _reclaim(studio, ref, lambda _: None)
+    elif new.code != old.code:
+        studio = _reclaim(studio, ref, lambda claim: replace(claim, on=new.code))
+    return _put_lot(studio, old, new)
+
+
+def remove_lot(studio: Studio, ref: LotRef) -> Studio:
+    """Take a lot out of the stash; pins of ideas and quotes on it go with it."""
+    old = the_lot(studio, ref)
+    _check_unpromised(studio, old, "it stays in the stash")
+    studio = _reclaim(studio, ref, lambda _: None)
+    return _put_lot(studio, old, None)
+
+
+def use_balls(studio: Studio, ref: LotRef, balls: int) -> Studio:
+    """Take full balls out of a lot, the oldest batch first.
+
+    A batch stays with 0 balls, since what was paid for it still prices the lot's part balls.
+    """
+    lot = the_lot(studio, ref)
+    if balls == 0:
+        return studio
+    if not 0 < balls <= lot.balls:
+        refuse(
+            f"Lot {lot.code} of {shade_name(studio, ref)} has {counted(lot.balls, 'full ball')}: "
+            f"{balls:,} cannot be used up."
+        )
+    left = balls
+    batches = list(lot.batches)
+    for place in sorted(range(len(batches)), key=lambda i: batches[i].bought or date.min):
+        taken = min(left, batches[place].balls)
+        if taken:
+            batches[place] = replace(batches[place], balls=batches[place].balls - taken)
+            left -= taken
+    return _put_lot(studio, lot, replace(lot, batches=tuple(batches)))
+
+
+def weigh_part(studio: Studio, ref: LotRef, part: int | None, grams: Decimal) -> Studio:
+    """Put down what a part ball weighs: None adds one, and 0 g takes one away."""
+    lot = the_lot(studio, ref)
+    parts = list(lot.parts_g)
+    if part is not None and not 0 <= part < len(parts):
+        refuse(
+            f"Lot {lot.code} of {shade_name(studio, ref)} has no part ball {part + 1}: "
+            f"it has {counted(len(parts), 'part ball')}."
+        )
+    if grams != 0 or part is None:
+        _check_part(studio, lot, grams)
+    if part is None:
+        parts.append(grams)
+    elif grams == 0:
+        del parts[part]
+    elif parts[part] == grams:
+        return studio
+    else:
+        parts[part] = grams
+    return _put_lot(studio, lot, replace(lot, parts_g=tuple(parts)))
+
+
+def _put_lot(studio: Studio, old: Lot, new: Lot | None) -> Studio:
+    """The studio with a lot replaced, or taken out where `new` is None; all others stay."""
+    if new is None:
+        lots = tuple(lot for lot in studio.stash.lots if lot is not old)
+    else:
+        lots = tuple(new if lot is old else lot for lot in studio.stash.lots)
+    return replace(studio, stash=Stash(lots, studio.stash.purchases))
+
+
+def _claims_lot(piece: Project, run: Run, ref: LotRef) -> bool:
+    return (
+        run.claim is not None
+        and run.claim.kind is not ClaimKind.ORDER
+        and run.claim.on == ref.code
+        and shade_of(piece, run.slot) == (ref.yarn, ref.shade)
+    )
+
+
+def _reclaim(studio: Studio, ref: LotRef, change: Callable[[Claim], Claim | None]) -> Studio:
+    """The studio with every claim on a lot changed; projects without one stay the same objects."""
+    projects = []
+    for piece in studio.projects:
+        for _, index, run in runs_of(piece):
+            if run.claim is not None and _claims_lot(piece, run, ref):
+                piece = put_run(piece, index, claimed(run, change(run.claim)))
+        projects.append(piece)
+    if all(new is old for new, old in zip(projects, studio.projects, strict=True)):
+        return studio
+    return replace(studio, projects=tuple(projects))
+
+
+def _check_unpromised(studio: Studio, lot: Lot, so: str) -> None:
+    """Refuse where a piece that holds yarn has runs still to be worked from this lot."""
+    for piece in studio.projects:
+        if not piece.stage.holds:
+            continue
+        for kind, index, run in runs_of(piece):
+            if not _claims_lot(piece, run, lot.ref):
+                continue
+            if kind is RunKind.STRIPE and done_in(piece, index) == piece.stripes[index].rows:
+                continue
+            refuse(
+                f"Lot {lot.code} of {shade_name(studio, lot.ref)} is promised to {piece.name} "
+                f"({run_place(kind, index)}), so {so}; give that another lot first."
+            )
+
+
+def _check_code(studio: Studio, new: Lot, instead_of: Lot | None) -> None:
+    """Refuse a code that is taken, and a second lot of a yarn that has no dye lots."""
+    others = [lot for lot in studio.stash.by_shade.get(new.shade_ref, ()) if lot is not instead_of]
+    name = shade_name(studio, new.ref)
+    if any(lot.code == new.code for lot in others):
+        refuse(f"There is a lot {new.code} of {name} already: add the balls to it.")
+    yarn = studio.library.yarn[new.yarn]
+    if yarn.no_dye_lot and others:
+        refuse(
+            f"{yarn.name} has no dye lots, so all its balls of a shade are one lot: "
+            f"add these to lot {others[0].code} of {name}."
+        )
+
+
+def _check_lot(studio: Studio, new: Lot) -> None:
+    """Refuse what cannot lie in a stash."""
+    check_shade(studio, new.shade_ref)
+    if not new.code.strip() or new.code == BUY:
+        refuse(
+            f"A lot cannot be called {new.code!r}: give it the code of its ball band, "
+            "or a mark of your own where that is lost."
+        )
+    for batch in new.batches:
+        if batch.balls < 0:
+            refuse(f"Lot {new.code} has a batch of {batch.balls} balls: it may have 0 or more.")
+        for word, money in (("price", batch.price), ("shipping", batch.shipping)):
+            if money is not None and not (money.is_finite() and money >= 0):
+                refuse(f"Lot {new.code} has a batch with a {word} of {money}: it may be 0 or more.")
+    for grams in new.parts_g:
+        _check_part(studio, new, grams)
+
+
+def _check_part(studio: Studio, lot: Lot, grams: Decimal) -> None:
+    if not (grams.is_finite() and grams > 0):
+        refuse(f"A part ball of {grams} g makes no sense in lot {lot.code}: it is more than 0 g.")
+    yarn = studio.library.yarn.get(lot.yarn)
+    if yarn is not None and grams > yarn.ball_g * PART_OVER_BALL:
+        refuse(
+            f"A part ball of {grams} g cannot be: a whole ball of {yarn.name} has {yarn.ball_g} g."
+        )
