@@ -15,7 +15,7 @@ from studio.core.answers import Cost
 from studio.core.demand import RunDemand
 from studio.core.lots.problem import BUY
 from studio.core.model import Library, Lot, Project, Settings, ShadeRef, Stage, Stash, StashValue
-from studio.core.money import round_money, share
+from studio.core.money import rounded, share
 from studio.core.prices import GramPrice, PriceFrom, paid, replacement
 from studio.core.shades import ORDER_PREFIX, PieceShare, balls_for
 
@@ -125,23 +125,23 @@ def shade_cost(
     lines = used_lines(project, ref, runs, lot_of, library, stash, settings)
     amounts = [n.amount for n in lines if n.grams]
     used = (
-        None if None in amounts else round_money(sum(filter(None, amounts), Decimal(0)), currency)
+        None if None in amounts else rounded(sum(filter(None, amounts), Decimal(0)), currency)
     )
     new = replacement(library, stash, ref)
     asks = part.buy_dg + part.lacking_dg if part else 0
     if not part or not asks:
-        nothing = round_money(Decimal(0), currency)
+        nothing = rounded(Decimal(0), currency)
         return ShadeCost(ref, used, nothing, nothing, lines, None, new.source)
     if new.per_g is None:
         return ShadeCost(ref, used, None, None, lines, None, new.source)
     yarn = library.yarn[ref.yarn]
     ball = new.per_g * yarn.ball_g
-    pooled = round_money(ball * part.pool_balls, currency)
+    pooled = rounded(ball * part.pool_balls, currency)
     shares = share(pooled, [Decimal(dg) for _, dg in part.pool_members], currency)
     cash = next(
         s for s, (key, _) in zip(shares, part.pool_members, strict=True) if key == project.key
     )
-    alone = round_money(ball * balls_for(asks, int(yarn.ball_g * 10)), currency)
+    alone = rounded(ball * balls_for(asks, int(yarn.ball_g * 10)), currency)
     return ShadeCost(ref, used, cash, alone, lines, ball, new.source)
 
 
@@ -161,7 +161,7 @@ def _assumptions(cost: ShadeCost, name: str) -> list[str]:
 
 def _total(parts: Sequence[Decimal | None], currency: str) -> Decimal | None:
     known = [p for p in parts if p is not None]
-    return sum(known, round_money(Decimal(0), currency)) if len(known) == len(parts) else None
+    return sum(known, rounded(Decimal(0), currency)) if len(known) == len(parts) else None
 
 
 def piece_cost(
@@ -174,7 +174,7 @@ def piece_cost(
         used_yarn=_total([c.used for c in shades], currency),
         cash_yarn=_total([c.cash for c in shades], currency),
         cash_alone=_total([c.alone for c in shades], currency),
-        notions=_total([round_money(n.cost, currency) for n in project.notions], currency)
-        or round_money(Decimal(0), currency),
+        notions=_total([rounded(n.cost, currency) for n in project.notions], currency)
+        or rounded(Decimal(0), currency),
         assumed=tuple(dict.fromkeys(said)),
     )

@@ -104,21 +104,25 @@ def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[S
             for side in (now, then):
                 touched.update(side.by_shade if side else ())
     if old.stash is not studio.stash:
-        touched |= _touched_by_stash(old.stash, studio.stash)
+        touched |= _touched_by_stash(old.stash, studio)
     return touched
 
 
-def _touched_by_stash(old: Stash, new: Stash) -> set[ShadeRef]:
-    """Shades with other lots, or in a changed purchase; and, for prices, their yarn's shades."""
+def _touched_by_stash(old: Stash, studio: Studio) -> set[ShadeRef]:
+    """Shades with other lots or in a changed purchase, and their kin.
+
+    The other shades of the yarn are kin: one without a price takes the yarn's last purchase.
+    """
+    new = studio.stash
     touched = {
         ref
         for ref in {*old.by_shade, *new.by_shade}
-        if old.by_shade.get(ref) is not new.by_shade.get(ref)
-        and old.by_shade.get(ref) != new.by_shade.get(ref)
+        if old.by_shade.get(ref) != new.by_shade.get(ref)
     }
     changed = set(old.purchases) ^ set(new.purchases)
     touched |= {ShadeRef(n.yarn, n.shade) for p in changed for n in p.lines}
-    return touched
+    yarns = [y for key in {r.yarn for r in touched} if (y := studio.library.yarn.get(key))]
+    return touched | {ShadeRef(y.key, s.code) for y in yarns for s in y.shades}
 
 
 def _outcome(
@@ -168,16 +172,21 @@ def _evidence(kept: Kept, studio: Studio) -> Evidence:
 
 
 def _kept_lots(
-    kept: Kept, studio: Studio, outcomes: Mapping[ShadeRef, ShadeOutcome], touched: set[ShadeRef]
+    kept: Kept,
+    studio: Studio,
+    outcomes: Mapping[ShadeRef, ShadeOutcome],
+    touched: Mapping[ShadeRef, list[Claimant]],
 ) -> dict[LotRef, LotState]:
     """The state of every lot, with those of touched shades made anew."""
     lots = dict(kept.lots)
-    for ref in touched:
+    for ref, claimants in touched.items():
         old = kept.outcomes.get(ref)
         for lot in old.problem.lots if old else ():
             lots.pop(LotRef(*ref, lot.code), None)
         if ref in outcomes:
-            lots.update((state.ref, state) for state in lot_states(outcomes[ref], studio))
+            lots.update(
+                (state.ref, state) for state in lot_states(outcomes[ref], claimants, studio)
+            )
     return lots
 
 
@@ -220,12 +229,13 @@ def reconcile(
     exact = {**kept.exact, **(solved or {})}
     touched |= {r for r, o in kept.outcomes.items() if o.pending and o.problem in exact}
     outcomes = {r: o for r, o in kept.outcomes.items() if r not in touched}
-    for ref, claimants in _claimants(touched, studio, worked).items():
+    claimants_of = _claimants(touched, studio, worked)
+    for ref, claimants in claimants_of.items():
         outcome = _outcome(ref, studio, claimants, exact)
         if outcome is not None:
             outcomes[ref] = outcome
         tick()
-    lots = _kept_lots(kept, studio, outcomes, touched)
+    lots = _kept_lots(kept, studio, outcomes, claimants_of)
     shortfalls = {r: s for r, s in kept.shortfalls.items() if r not in touched}
     for ref in touched & set(outcomes):
         short = shortfall_of(outcomes[ref])

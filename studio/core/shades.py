@@ -199,7 +199,8 @@ class PieceShare:
     """What one project takes of the shade, in dg, and its place in the pooled buying.
 
     `pool_dg` and `pool_balls` are cumulative: all held projects together, or those and everything
-    up to and including this quote or idea. `lacking_dg` is what tied runs ask beyond their lot.
+    up to and including this quote or idea. `lacking_dg` is what tied runs ask beyond their lot;
+    `late_dg` is the part of `order_dg` that arrives too late.
     """
 
     project: str
@@ -209,6 +210,7 @@ class PieceShare:
     buy_dg: int
     lacking_dg: int
     order_dg: int
+    late_dg: int
     pool_dg: int
     pool_balls: int
     pool_members: tuple[tuple[str, int], ...]
@@ -239,6 +241,14 @@ def balls_for(dg: int, ball_dg: int) -> int:
     return -(-dg // ball_dg)
 
 
+def comes_too_late(arrives: date, due: date | None) -> bool:
+    """Whether yarn on order arrives too late: not before the day the piece is due.
+
+    Working time is not counted here; yarn that comes on the due date cannot be worked by then.
+    """
+    return due is not None and arrives >= due
+
+
 def _short_runs(problem: ShadeProblem, answer: ShadeAnswer) -> dict[str, int]:
     """Lay a lot's lack on the runs that cannot move away, the last in choosing order first."""
     short: dict[str, int] = {}
@@ -267,22 +277,33 @@ def outcome_of(
     lot_of = dict(answer.lots)
     short = _short_runs(problem, answer)
     projects = {c.project.key: c.project for c in claimants}
-    rows: list[tuple[Piece, int, int, int]] = []
-    for piece in problem.pieces:
-        buy = sum(r.need_dg for r in piece.runs if lot_of[r.key] == BUY)
-        lacking = sum(short.get(r.key, 0) for r in piece.runs)
-        order = sum(r.need_dg for r in piece.runs if lot_of[r.key].startswith(ORDER_PREFIX))
-        rows.append((piece, buy, lacking, order))
-    held_members = tuple((p.key, b + x) for p, b, x, _ in rows if p.held and b + x)
+    arrives = {n.code: n.arrives for n in problem.lots if n.arrives is not None}
+    asks_of = {
+        p.key: (
+            sum(r.need_dg for r in p.runs if lot_of[r.key] == BUY),
+            sum(short.get(r.key, 0) for r in p.runs),
+        )
+        for p in problem.pieces
+    }
+    held_members = tuple((p.key, sum(asks_of[p.key])) for p in problem.pieces if p.held)
+    held_members = tuple(m for m in held_members if m[1])
     members = held_members
     shares = []
-    for piece, buy, lacking, order in rows:
+    for piece in problem.pieces:
+        buy, lacking = asks_of[piece.key]
         asks = buy + lacking
+        project = projects[piece.key]
+        # What a tied run lacks of its purchase is counted as lacking, not as on order.
+        ordered = {
+            r.key: r.need_dg - short.get(r.key, 0) for r in piece.runs if lot_of[r.key] in arrives
+        }
+        late = sum(
+            dg for k, dg in ordered.items() if comes_too_late(arrives[lot_of[k]], project.due)
+        )
         if not piece.held and asks:
             members = (*members, (piece.key, asks))
         pool = held_members if piece.held else members
         pool_dg = sum(dg for _, dg in pool)
-        project = projects[piece.key]
         shares.append(
             PieceShare(
                 project=piece.key,
@@ -291,7 +312,8 @@ def outcome_of(
                 due=project.due,
                 buy_dg=buy,
                 lacking_dg=lacking,
-                order_dg=order,
+                order_dg=sum(ordered.values()),
+                late_dg=late,
                 pool_dg=pool_dg,
                 pool_balls=balls_for(pool_dg, problem.ball_dg),
                 pool_members=pool,
