@@ -81,8 +81,8 @@ class DrawnList(ScrollView, can_focus=True):
         & > .drawn-list--strong { color: $foreground; text-style: bold; }
         & > .drawn-list--focus { color: $focus; }
         & > .drawn-list--needs-you { color: $needs-you; text-style: bold; }
-        & > .drawn-list--caution { color: $caution; }
-        & > .drawn-list--good { color: $good; }
+        & > .drawn-list--caution { color: $needs-you; }
+        & > .drawn-list--good { color: $foreground; }
         & > .drawn-list--detail { color: $quiet; }
         & > .drawn-list--cursor { background: $cursor-idle; }
         &:focus > .drawn-list--cursor { background: $cursor; text-style: bold; }
