@@ -1,21 +1,87 @@
-"""What each run of a project asks for, in grams of its shade (types by the lead; code follows)."""
+"""What one piece asks of the stash: its size, where its stripes lie, and what each run needs.
+
+Nothing here knows lots. A run whose yarn, shade, stitch or gauge is not there is marked unknown,
+with the reason, and asks for nothing; all the rest is still worked out.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+from types import MappingProxyType
 
-from studio.core.answers import Gauge, RowUse, RunRef, Size, StripeRows
-from studio.core.model import Claim, ShadeRef
+from studio.core import gauge as gauges
+from studio.core import student
+from studio.core import use as uses
+from studio.core.answers import Gauge, RowUse, Rung, RunKind, RunRef, Side, Size, StripeRows
+from studio.core.model import (
+    MM_PER_UNIT,
+    Border,
+    Claim,
+    Fringe,
+    Library,
+    Method,
+    Project,
+    Settings,
+    ShadeRef,
+    Slot,
+    Stage,
+    Stitch,
+    Stripe,
+    Weighing,
+    Yarn,
+)
+from studio.core.use import NOTHING, Need, Observation
+
+FINISHED = frozenset({Stage.IN_STOCK, Stage.DELIVERED})
+"""At these stages every row, round and strand is worked, whatever the row counter says."""
+
+NO_SHADE = ShadeRef("", "")
+"""The shade of a run whose slot is not mapped."""
+
+
+class Unknown(StrEnum):
+    """Why a run's need cannot be told, as the end of a sentence."""
+
+    SLOT = "its slot is not among the slots of the project"
+    YARN = "its yarn is not in the studio"
+    SHADE = "its yarn has no such shade"
+    STITCH = "its stitch is not in the studio"
+    GAUGE = "there is no swatch to take a gauge from"
+    SIZE = "no size can be worked out"
+    USE = "nothing tells how much yarn a row uses"
+    METRES = "the metres of a ball of its yarn are not known"
+    GRAMS = "its grams have not been entered"
+
+
+EvidenceKey = tuple[str, str, Decimal]
+"""Yarn, stitch and hook: evidence counts only where all three agree."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceWeighing:
+    """A weigh-in as evidence for other pieces, and the piece it was made on."""
+
+    project: str
+    observation: Observation
+
+
+Evidence = Mapping[EvidenceKey, tuple[PieceWeighing, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class RunDemand:
-    """One run's need. `mean_g` and `need_dg` are of the rows still to be worked.
+    """What one run needs of one lot, for its rows still to be worked.
 
-    `need_dg` is the one-sided bound, rounded up to a tenth of a gram, and 0 once the run is done.
-    `total_mean_g` is of the whole run, worked rows included (what the piece uses in the end).
-    `rows_eff` are rows left, weighted to body rows. `known` is false where yarn, shade, stitch or
-    gauge is missing, and `reason` says which, as a sentence.
+    `mean_g` is expected use; `need_dg` the planned need in tenths of a gram, rounded up. Both are
+    nought when the run is done, and when it is not `known`, for which `reason` tells why.
+    `whole_mean_g` is the expected use of the whole run, worked rows included. `rows` are rounds
+    for a border and nought for a fringe. `use` is the evidence behind, None where grams were
+    entered or measured by length; `sure_g` is then the part that is not an estimate from rows,
+    and otherwise the tails.
     """
 
     ref: RunRef
@@ -23,27 +89,527 @@ class RunDemand:
     shade: ShadeRef
     rows: int
     rows_left: int
-    rows_eff: float
+    effective_left: float
     mean_g: float
-    total_mean_g: float
     need_dg: int
-    begun: bool
-    done: bool
-    claim: Claim | None
-    row_use: RowUse | None
+    whole_mean_g: float = 0.0
+    sure_g: float = 0.0
+    begun: bool = False
+    done: bool = False
+    claim: Claim | None = None
+    use: RowUse | None = None
     known: bool = True
-    reason: str = ""
+    reason: Unknown | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """Everything that follows from one project, the library and the evidence, before any stash."""
+    """All that can be said of one piece before lots are looked at.
+
+    `row_use` and `rows_per_ball` (expected, safe; even where the stitch asks it) are by yarn.
+    `runs` lists stripes in order, each in its row pairs where the project mixes lots, then border
+    and fringe. `without_metres` names yarns whose tails could not be counted.
+    """
 
     project: str
     gauge: Gauge | None
     size: Size | None
     stripe_rows: tuple[StripeRows, ...]
     runs: tuple[RunDemand, ...]
-    """In the order worked: stripes, border, fringe; a run that mixes lots as its row pairs."""
-    row_use: tuple[tuple[str, RowUse], ...] = ()
-    """The fitted use by yarn key."""
+    row_use: Mapping[str, RowUse] = field(default_factory=dict)
+    rows_per_ball: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    without_metres: tuple[str, ...] = ()
+
+
+def side_of(row: int) -> Side:
+    """The side that faces the maker in a row: row 1 is a right-side row."""
+    return Side.RIGHT if row % 2 else Side.WRONG
+
+
+def stripe_rows_of(project: Project) -> tuple[StripeRows, ...]:
+    """Where each stripe lies, and how many of its rows are worked."""
+    found = []
+    first = 1
+    worked = math.inf if project.stage in FINISHED else project.rows_done
+    for index, stripe in enumerate(project.stripes):
+        rows = max(0, stripe.rows)
+        last = first + rows - 1
+        done = int(min(rows, max(0, worked - first + 1)))
+        found.append(StripeRows(index, first, last, side_of(first), side_of(last), done))
+        first = last + 1
+    return tuple(found)
+
+
+def _weighed(weighing: Weighing, stitch: Stitch, ball_g: Decimal) -> Observation | None:
+    """A trial or a weighed swatch, its heavier first rows counted as such."""
+    grams = weighing.grams
+    if grams is None and weighing.balls is not None:
+        grams = weighing.balls * ball_g
+    if grams is None or weighing.rows <= 0 or weighing.stitches <= 0:
+        return None
+    repeats = gauges.repeats_for(stitch, float(weighing.stitches))
+    last = weighing.first_row - 1 + float(weighing.rows)
+    rows = gauges.effective_rows(stitch, repeats, weighing.first_row, last)
+    return Observation(float(grams), rows, gauges.body_stitches(stitch, repeats))
+
+
+def _own_weighings(project: Project, yarn: str, stitch: Stitch, repeats: int) -> list[Observation]:
+    """Weigh-ins of this piece in one yarn, whichever of its slots they were made on."""
+    letters = {slot.letter for slot in project.slots if slot.yarn == yarn}
+    stitches = gauges.body_stitches(stitch, repeats)
+    return [
+        Observation(
+            float(seen.grams),
+            gauges.effective_rows(stitch, repeats, seen.first_row, seen.first_row + seen.rows - 1),
+            stitches,
+        )
+        for seen in project.weigh_ins
+        if seen.slot in letters
+    ]
+
+
+def evidence_of(projects: Iterable[Project], library: Library) -> Evidence:
+    """The weigh-ins of all pieces by yarn, stitch and hook, as evidence for one another."""
+    found: dict[EvidenceKey, list[PieceWeighing]] = {}
+    for project in projects:
+        stitch = library.stitch.get(project.stitch)
+        if not project.weigh_ins or stitch is None:
+            continue
+        gauge = gauges.gauge_of(project, library)
+        size = gauges.size_of(project, stitch, gauge) if gauge else None
+        if size is None:
+            continue
+        for yarn in dict.fromkeys(slot.yarn for slot in project.slots):
+            seen = _own_weighings(project, yarn, stitch, size.repeats)
+            key = (yarn, project.stitch, project.hook_mm)
+            found.setdefault(key, []).extend(PieceWeighing(project.key, o) for o in seen)
+    return MappingProxyType({key: tuple(seen) for key, seen in found.items() if seen})
+
+
+def row_use_of(
+    project: Project,
+    yarn: Yarn,
+    stitch: Stitch,
+    size: Size,
+    library: Library,
+    settings: Settings,
+    evidence: Evidence,
+) -> RowUse | None:
+    """The use of a body row of this piece in one yarn, by the best evidence there is.
+
+    The rungs are not mixed: evidence of a worse kind is left out where a better one is there.
+    """
+    key = (yarn.key, stitch.key, project.hook_mm)
+    swatches = library.swatches_of.get(key, ())
+    trials = [t for s in swatches for t in s.trials]
+    weighed = [s.weighed for s in swatches if s.weighed is not None]
+    rungs: tuple[tuple[Rung, list[Observation]], ...] = (
+        (Rung.WEIGH_IN, _own_weighings(project, yarn.key, stitch, size.repeats)),
+        (
+            Rung.PIECES,
+            [e.observation for e in evidence.get(key, ()) if e.project != project.key],
+        ),
+        (Rung.TRIAL, _all_weighed(trials, stitch, yarn)),
+        (Rung.SWATCH, _all_weighed(weighed, stitch, yarn)),
+    )
+    stitches = gauges.body_stitches(stitch, size.repeats)
+    for rung, observations in rungs:
+        found = uses.fit(observations, stitches=stitches, rung=rung, assumed=settings.assumed)
+        if found is not None:
+            return found
+    row_cm = gauges.row_width_cm(stitch, size.gauge, size.repeats)
+    return uses.rough(yarn.category, row_cm / size.gauge.rows_per_cm, settings.assumed)
+
+
+def _all_weighed(weighings: Iterable[Weighing], stitch: Stitch, yarn: Yarn) -> list[Observation]:
+    seen = (_weighed(w, stitch, yarn.ball_g) for w in weighings)
+    return [observation for observation in seen if observation is not None]
+
+
+def demand_of(project: Project, library: Library, settings: Settings, evidence: Evidence) -> Demand:
+    """Everything one piece asks for; never raises for something that is missing."""
+    stitch = library.stitch.get(project.stitch)
+    gauge = gauges.gauge_of(project, library) if stitch else None
+    size = gauges.size_of(project, stitch, gauge) if stitch and gauge else None
+    yarns = {slot.yarn: library.yarn.get(slot.yarn) for slot in project.slots}
+    row_use: dict[str, RowUse] = {}
+    if stitch and size:
+        for key, yarn in yarns.items():
+            if yarn is None:
+                continue
+            found = row_use_of(project, yarn, stitch, size, library, settings, evidence)
+            if found is not None:
+                row_use[key] = found
+    work = _Work(project, library, settings, stitch, gauge, size, row_use)
+    stripe_rows = stripe_rows_of(project)
+    runs = work.stripes(stripe_rows)
+    if project.border is not None:
+        runs.append(work.border(project.border))
+    if project.fringe is not None:
+        runs.append(work.fringe(project.fringe))
+    even = not (stitch and stitch.change_either_side)
+    join = project.join or settings.join
+    per_ball = {
+        key: uses.rows_from_balls(
+            use, 1, float(library.yarn[key].ball_g), join, even=even, assumed=settings.assumed
+        )
+        for key, use in row_use.items()
+    }
+    lacking = (key for key, yarn in yarns.items() if yarn is not None and not yarn.ball_m)
+    return Demand(
+        project=project.key,
+        gauge=gauge,
+        size=size,
+        stripe_rows=stripe_rows,
+        runs=tuple(runs),
+        row_use=MappingProxyType(row_use),
+        rows_per_ball=MappingProxyType(per_ball),
+        without_metres=tuple(lacking),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A slot as the runs in it need it: its yarn and shade, or why there is none."""
+
+    shade: ShadeRef
+    yarn: Yarn | None
+    reason: Unknown | None
+
+
+class _Work:
+    """The runs of one piece; what equal stripes share is worked out once."""
+
+    def __init__(
+        self,
+        project: Project,
+        library: Library,
+        settings: Settings,
+        stitch: Stitch | None,
+        gauge: Gauge | None,
+        size: Size | None,
+        row_use: Mapping[str, RowUse],
+    ) -> None:
+        self.project = project
+        self.settings = settings
+        self.assumed = settings.assumed
+        self.stitch = stitch
+        self.size = size
+        self.row_use = row_use
+        self.join = project.join or settings.join
+        self.finished = project.stage in FINISHED
+        self.places = {slot.letter: _place(slot, library) for slot in reversed(project.slots)}
+        self.no_size: Unknown | None = None
+        if stitch is None:
+            self.no_size = Unknown.STITCH
+        elif size is None:
+            self.no_size = Unknown.SIZE if gauge else Unknown.GAUGE
+        self.needs: dict[tuple[str, int, float, bool], tuple[Need, float]] = {}
+        # From this row on a row is a body row and counts 1.
+        self.body_from = gauges.kind_spans(stitch)[-1][0] if stitch else 1
+
+    def place(self, letter: str) -> _Place:
+        """The slot's yarn and shade, or that there is no such slot."""
+        return self.places.get(letter) or _Place(NO_SHADE, None, Unknown.SLOT)
+
+    def no_rows(self, place: _Place) -> Unknown | None:
+        """Why a need cannot be told from rows, None where it can."""
+        if place.reason is not None or self.no_size is not None:
+            return place.reason or self.no_size
+        return None if place.shade.yarn in self.row_use else Unknown.USE
+
+    def effective(self, first: int, last: int) -> float:
+        """Body rows that rows first to last are worth."""
+        if first >= self.body_from or self.stitch is None or self.size is None:
+            return float(max(0, last - first + 1))
+        return gauges.effective_rows(self.stitch, self.size.repeats, first, last)
+
+    def tails_g(self, yarn: Yarn) -> float:
+        """What the two tails of a strand weigh; nought where the ball's metres are not known."""
+        if not yarn.ball_m:
+            return 0.0
+        return 2 * self.assumed.tail.cm / 100 * float(yarn.ball_g) / float(yarn.ball_m)
+
+    def need(self, yarn: Yarn, rows: int, effective: float, begun: bool) -> tuple[Need, float]:
+        """A run's need and the grams of it that are tails."""
+        key = (yarn.key, rows, effective, begun)
+        found = self.needs.get(key)
+        if found is None:
+            use = self.row_use[yarn.key]
+            need = uses.run_need(
+                use,
+                rows,
+                effective,
+                float(yarn.ball_g),
+                self.tails_g(yarn),
+                self.join,
+                self.assumed,
+                begun=begun,
+            )
+            found = self.needs[key] = (need, max(0.0, need.mean_g - effective * use.row_g))
+        return found
+
+    def stripes(self, stripe_rows: Sequence[StripeRows]) -> list[RunDemand]:
+        """A run for each stripe, or one for each row pair of it where lots may mix."""
+        by_hand = self.project.method is Method.BY_HAND
+        runs: list[RunDemand] = []
+        for stripe, lie in zip(self.project.stripes, stripe_rows, strict=True):
+            run = self.by_hand(stripe, lie) if by_hand else self.stripe(stripe, lie)
+            if self.project.mix and lie.last > lie.first:
+                runs.extend(self.parts(run, lie))
+            else:
+                runs.append(run)
+        return runs
+
+    def stripe(self, stripe: Stripe, lie: StripeRows) -> RunDemand:
+        """A stripe whose need comes from its rows."""
+        place = self.place(stripe.slot)
+        ref = RunRef(self.project.key, RunKind.STRIPE, lie.index)
+        rows = lie.last - lie.first + 1
+        left = rows - lie.done
+        reason = self.no_rows(place)
+        if reason is not None or place.yarn is None:
+            return _unknown(ref, stripe.slot, place, rows, left, stripe.claim, reason)
+        effective = self.effective(lie.first + lie.done, lie.last)
+        need, tails = self.need(place.yarn, left, effective, lie.done > 0)
+        whole = need
+        if lie.done:
+            whole, _ = self.need(place.yarn, rows, self.effective(lie.first, lie.last), False)
+        return RunDemand(
+            ref=ref,
+            slot=stripe.slot,
+            shade=place.shade,
+            rows=rows,
+            rows_left=left,
+            effective_left=effective,
+            mean_g=need.mean_g,
+            need_dg=_tenths(need.bound_g),
+            whole_mean_g=whole.mean_g,
+            sure_g=tails,
+            begun=lie.done > 0,
+            done=left <= 0,
+            claim=stripe.claim,
+            use=self.row_use[place.yarn.key],
+        )
+
+    def by_hand(self, stripe: Stripe, lie: StripeRows) -> RunDemand:
+        """A stripe whose grams the maker entered: they are the need, by the rows left of it."""
+        place = self.place(stripe.slot)
+        ref = RunRef(self.project.key, RunKind.STRIPE, lie.index)
+        rows = lie.last - lie.first + 1
+        left = rows - lie.done
+        if place.reason is not None or stripe.grams is None:
+            reason = place.reason or Unknown.GRAMS
+            return _unknown(ref, stripe.slot, place, rows, left, stripe.claim, reason)
+        share = Decimal(left) / rows if rows else Decimal(1)
+        done = (self.finished or lie.done > 0) and left <= 0
+        return _entered(
+            ref,
+            stripe.slot,
+            place,
+            stripe.grams,
+            Decimal(0) if done else stripe.grams * share,
+            stripe.claim,
+            rows=rows,
+            rows_left=left,
+            begun=lie.done > 0,
+            done=done,
+        )
+
+    def parts(self, run: RunDemand, lie: StripeRows) -> list[RunDemand]:
+        """A stripe cut into its row pairs, each with its share of the need, rounded up."""
+        parts = []
+        for number, first in enumerate(range(lie.first, lie.last + 1, 2), start=1):
+            last = min(first + 1, lie.last)
+            done = min(last - first + 1, max(0, lie.first + lie.done - first))
+            effective = self.effective(first + done, last)
+            # Unknown runs have no effective rows, and nothing to share.
+            share = effective / run.effective_left if run.effective_left > 0 else 0.0
+            whole = self.effective(lie.first, lie.last)
+            of_whole = self.effective(first, last) / whole if whole > 0 else 0.0
+            parts.append(
+                RunDemand(
+                    ref=RunRef(run.ref.project, run.ref.kind, run.ref.index, number),
+                    slot=run.slot,
+                    shade=run.shade,
+                    rows=last - first + 1,
+                    rows_left=last - first + 1 - done,
+                    effective_left=effective if run.known else 0.0,
+                    mean_g=run.mean_g * share,
+                    need_dg=_up(run.need_dg * share),
+                    whole_mean_g=run.whole_mean_g * of_whole,
+                    sure_g=run.sure_g * share,
+                    begun=done > 0,
+                    done=last - first + 1 == done,
+                    claim=run.claim,
+                    use=run.use,
+                    known=run.known,
+                    reason=run.reason,
+                )
+            )
+        return parts
+
+    def border(self, border: Border) -> RunDemand:
+        """The border by its rounds, or the grams entered for it."""
+        place = self.place(border.slot)
+        ref = RunRef(self.project.key, RunKind.BORDER)
+        rounds = max(0, border.rounds)
+        left = 0 if self.finished else rounds
+        if border.grams is not None or self.project.method is Method.BY_HAND:
+            if place.reason is not None or border.grams is None:
+                lacking = place.reason or Unknown.GRAMS
+                return _unknown(ref, border.slot, place, rounds, left, border.claim, lacking)
+            return _entered(
+                ref,
+                border.slot,
+                place,
+                border.grams,
+                Decimal(0) if self.finished else border.grams,
+                border.claim,
+                rows=rounds,
+                rows_left=left,
+                done=self.finished,
+            )
+        reason = self.no_rows(place)
+        if reason is not None or place.yarn is None or self.stitch is None or self.size is None:
+            return _unknown(ref, border.slot, place, rounds, left, border.claim, reason)
+        stitches = sum(gauges.border_stitches(border, self.size.stitches, self.size.rows))
+        effective = stitches / gauges.body_stitches(self.stitch, self.size.repeats)
+        use = self.row_use[place.yarn.key]
+        # A new ball can be joined anywhere in a round: there is no edge to keep whole.
+        ball_g = float(place.yarn.ball_g)
+        plain = uses.need(use, effective, self.assumed)
+        tails = self.tails_g(place.yarn) * uses.strands_for(plain.mean_g, ball_g) if rounds else 0.0
+        need = Need(plain.mean_g + tails, plain.bound_g + tails)
+        planned = NOTHING if self.finished else need
+        return RunDemand(
+            ref=ref,
+            slot=border.slot,
+            shade=place.shade,
+            rows=rounds,
+            rows_left=left,
+            effective_left=0.0 if self.finished else effective,
+            mean_g=planned.mean_g,
+            need_dg=_tenths(planned.bound_g),
+            whole_mean_g=need.mean_g,
+            sure_g=0.0 if self.finished else tails,
+            done=left <= 0,
+            claim=border.claim,
+            use=use,
+        )
+
+    def fringe(self, fringe: Fringe) -> RunDemand:
+        """The fringe by strands and cut length, or the grams entered for it.
+
+        What is uncertain is only the grams of a metre, as much as the grams of an unopened ball.
+        """
+        place = self.place(fringe.slot)
+        ref = RunRef(self.project.key, RunKind.FRINGE)
+        grams = fringe.grams
+        reason: Unknown | None = place.reason
+        if reason is None and grams is None and self.project.method is Method.BY_HAND:
+            reason = Unknown.GRAMS
+        if reason is None and grams is None and (place.yarn is None or not place.yarn.ball_m):
+            reason = Unknown.METRES
+        if reason is not None or place.yarn is None:
+            return _unknown(ref, fringe.slot, place, 0, 0, fringe.claim, reason)
+        if grams is not None or not place.yarn.ball_m:
+            mean = bound = grams or Decimal(0)
+        else:
+            metres = fringe.cut.value * MM_PER_UNIT[fringe.cut.unit] / 1000
+            mean = max(0, fringe.strands) * metres * place.yarn.ball_g / place.yarn.ball_m
+            z = student.quantile(float(self.assumed.confidence), math.inf)
+            bound = mean * (1 + self.assumed.ball_spread * Decimal(repr(max(0.0, z))))
+        return _entered(
+            ref,
+            fringe.slot,
+            place,
+            mean,
+            Decimal(0) if self.finished else bound,
+            fringe.claim,
+            mean_left=Decimal(0) if self.finished else mean,
+            done=self.finished,
+        )
+
+
+def _place(slot: Slot, library: Library) -> _Place:
+    yarn = library.yarn.get(slot.yarn)
+    if yarn is None:
+        return _Place(slot.shade_ref, None, Unknown.YARN)
+    if slot.shade_ref not in library.shade:
+        return _Place(slot.shade_ref, yarn, Unknown.SHADE)
+    return _Place(slot.shade_ref, yarn, None)
+
+
+def _unknown(
+    ref: RunRef,
+    slot: str,
+    place: _Place,
+    rows: int,
+    left: int,
+    claim: Claim | None,
+    reason: Unknown | None,
+) -> RunDemand:
+    """A run of which nothing can be said but its rows."""
+    return RunDemand(
+        ref=ref,
+        slot=slot,
+        shade=place.shade,
+        rows=rows,
+        rows_left=left,
+        effective_left=0.0,
+        mean_g=0.0,
+        need_dg=0,
+        begun=left < rows,
+        done=rows > 0 and left <= 0,
+        claim=claim,
+        known=False,
+        reason=reason or Unknown.YARN,
+    )
+
+
+def _entered(
+    ref: RunRef,
+    slot: str,
+    place: _Place,
+    whole: Decimal,
+    need: Decimal,
+    claim: Claim | None,
+    *,
+    rows: int = 0,
+    rows_left: int = 0,
+    mean_left: Decimal | None = None,
+    begun: bool = False,
+    done: bool = False,
+) -> RunDemand:
+    """A run whose grams do not come from rows."""
+    mean = float(need if mean_left is None else mean_left)
+    return RunDemand(
+        ref=ref,
+        slot=slot,
+        shade=place.shade,
+        rows=rows,
+        rows_left=rows_left,
+        effective_left=float(rows_left),
+        mean_g=mean,
+        need_dg=_up_exact(need * 10),
+        whole_mean_g=float(whole),
+        sure_g=mean,
+        begun=begun,
+        done=done,
+        claim=claim,
+    )
+
+
+def _up(value: float) -> int:
+    # A hair over a whole number is the rounding of a binary float and not another tenth.
+    return math.ceil(value - 1e-6)
+
+
+def _up_exact(value: Decimal) -> int:
+    return math.ceil(value)
+
+
+def _tenths(grams: float) -> int:
+    """Grams as whole tenths, rounded up: a plan may have a little more, never less."""
+    return _up(grams * 10)

@@ -526,6 +526,14 @@ class Library:
         return MappingProxyType({s.key: s for s in self.stitches})
 
     @cached_property
+    def swatches_of(self) -> Mapping[tuple[str, str, Decimal], tuple[Swatch, ...]]:
+        """Swatches by yarn, stitch and hook: evidence counts only where all three agree."""
+        found: dict[tuple[str, str, Decimal], list[Swatch]] = {}
+        for swatch in self.swatches:
+            found.setdefault((swatch.yarn, swatch.stitch, swatch.hook_mm), []).append(swatch)
+        return MappingProxyType({key: tuple(group) for key, group in found.items()})
+
+    @cached_property
     def shade(self) -> Mapping[ShadeRef, Shade]:
         """Shades by yarn and shade."""
         return MappingProxyType({ShadeRef(y.key, s.code): s for y in self.yarns for s in y.shades})

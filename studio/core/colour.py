@@ -1,0 +1,100 @@
+"""Colour: how different two shades are, for her and for a colour-blind customer.
+
+Screen colours stand in for dyed yarn, so a difference is a guide to contrast between stripes and
+no match of dye lots. coloraide is imported where it is used, since not every start needs it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from enum import StrEnum
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coloraide import Color
+
+
+class Sight(StrEnum):
+    """Full colour vision, and the three kinds of colour blindness."""
+
+    FULL = "full"
+    PROTAN = "protan"
+    DEUTAN = "deutan"
+    TRITAN = "tritan"
+
+
+@lru_cache(maxsize=4096)
+def _color(code: str) -> Color:
+    from coloraide import Color
+
+    return Color(code)
+
+
+@lru_cache(maxsize=4096)
+def seen_by(code: str, sight: Sight) -> str:
+    """The hex colour as somebody of this sight sees it."""
+    if sight is Sight.FULL:
+        return code
+    return _color(code).filter(sight.value).convert("srgb").to_string(hex=True, fit="clip")
+
+
+@lru_cache(maxsize=16384)
+def ciede2000(one: str, other: str) -> float:
+    """The CIEDE2000 difference of two hex colours.
+
+    coloraide works it out in Lab of D65, which sRGB is given in; its plain Lab is of D50.
+    """
+    return float(_color(one).delta_e(_color(other), method="2000"))
+
+
+@lru_cache(maxsize=4096)
+def lightness(code: str) -> float:
+    """OKLab lightness from 0, black, to 1, white."""
+    return float(_color(code).convert("oklab")["lightness"])
+
+
+def light_to_dark(codes: Iterable[str]) -> tuple[str, ...]:
+    """The colours from the lightest to the darkest; equals keep their order."""
+    return tuple(sorted(codes, key=lambda code: -lightness(code)))
+
+
+def difference(one: Sequence[str], other: Sequence[str], sight: Sight = Sight.FULL) -> float:
+    """How far two shades differ, each of one colour or, where variegated, of several.
+
+    The largest distance from a colour of either to its nearest in the other: shades are as far
+    apart as the one colour that stands out. A shade without colours differs from nothing.
+    """
+    ours = [seen_by(code, sight) for code in one]
+    theirs = [seen_by(code, sight) for code in other]
+    if not ours or not theirs:
+        return 0.0
+    return max(
+        max(min(ciede2000(a, b) for b in theirs) for a in ours),
+        max(min(ciede2000(a, b) for a in ours) for b in theirs),
+    )
+
+
+def alike(
+    one: Sequence[str], other: Sequence[str], limit: float, sight: Sight = Sight.FULL
+) -> bool:
+    """Whether two shades are too alike to tell apart as neighbours."""
+    return difference(one, other, sight) < limit
+
+
+def _linear(channel: int) -> float:
+    share = channel / 255
+    return share / 12.92 if share <= 0.04045 else float(((share + 0.055) / 1.055) ** 2.4)
+
+
+@lru_cache(maxsize=4096)
+def luminance(code: str) -> float:
+    """WCAG relative luminance of '#rrggbb'; by hand, since themes are checked without coloraide."""
+    red, green, blue = (_linear(int(code[i : i + 2], 16)) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """The WCAG contrast ratio of two '#rrggbb' colours, from 1 to 21."""
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
