@@ -6,6 +6,7 @@ the fewest neighbours in different lots, and among those the first by lot code.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 
 from studio.core.lots.frame import UNSET, Frame, Group
@@ -16,7 +17,7 @@ MAX_STEPS = 20_000
 
 def changes_in(places: Sequence[int]) -> int:
     """Neighbours in different lots."""
-    return sum(a != b for a, b in zip(places, places[1:], strict=False))
+    return sum(a != b for a, b in itertools.pairwise(places))
 
 
 def arrange(
@@ -39,7 +40,7 @@ def arrange(
     if len(lots) == 1:
         (only,) = lots
         places = [only if run in of_run else frame.start[run] for run in group.runs]
-        return changes_in(places), {run: only for run in of_run}, True
+        return changes_in(places), dict.fromkeys(of_run, only), True
     search = _Search(group.runs, fixed, of_run, left)
     found = search.best()
     chosen = {run: place for run, place in zip(group.runs, found, strict=True) if run in of_run}

@@ -10,6 +10,7 @@ be bought, would always move fewer runs.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -245,7 +246,7 @@ class _Builder:
             name=name,
             runs=tuple(runs),
             fixed_lots=frozenset(fixed),
-            base_changes=sum(a != b for a, b in zip(fixed, fixed[1:], strict=False)),
+            base_changes=sum(a != b for a, b in itertools.pairwise(fixed)),
         )
 
     def _lots_for(self, need: int) -> tuple[int, ...]:

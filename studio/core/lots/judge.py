@@ -14,6 +14,7 @@ Three readings that the rules leave open are settled here:
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 
 from studio.core.lots.problem import BUY, Fixed, Piece, Run, ShadeProblem, Value
@@ -170,7 +171,7 @@ def _lots_value(problem: ShadeProblem, lots: Mapping[str, str]) -> tuple[int, in
         for runs in groups_of(piece).values():
             places = [lots[run.key] for run in runs]
             extra += len(set(places)) - 1
-            changes += sum(a != b for a, b in zip(places, places[1:], strict=False))
+            changes += sum(a != b for a, b in itertools.pairwise(places))
     return extra, changes
 
 

@@ -139,7 +139,8 @@ class ShadeAnswer:
 
     `lots` maps run key to lot code or BUY. `moved` lists the held runs that had to leave their
     lot. `overdrawn` says by how many dg the runs that may not move ask more than their lot has.
-    No gap means proved optimal and, by the last tie, the only answer.
+    No gap means proved optimal and, by the last tie, the only answer. `stopped` says that the
+    emergency clock ended the search: only then may another machine answer differently.
     """
 
     lots: tuple[tuple[str, str], ...]
@@ -148,6 +149,7 @@ class ShadeAnswer:
     overdrawn: tuple[tuple[str, int], ...] = ()
     gaps: tuple[Gap, ...] = ()
     solver_calls: int = 0
+    stopped: bool = False
 
     @property
     def proved(self) -> bool:

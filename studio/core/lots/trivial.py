@@ -7,6 +7,7 @@ number of steps; whatever it finishes is the only answer, down to the last tie.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from studio.core.lots.arrange import arrange
@@ -100,18 +101,19 @@ class _Search:
     def _blocks(self) -> list[_Block]:
         frame = self.frame
         items: dict[int, list[Unit | Class]] = {}
-        for item in (*frame.units, *frame.classes):
+        each: tuple[Unit | Class, ...] = (*frame.units, *frame.classes)
+        for item in each:
             items.setdefault(item.group, []).append(item)
         ends: dict[int, int] = {}
         for group in frame.groups:
             ends[group.piece] = max(ends.get(group.piece, 0), max(group.runs) + 1)
         order = sorted(items)
         blocks = []
-        for at, group in enumerate(order):
-            piece = frame.groups[group].piece
+        for at, number in enumerate(order):
+            piece = frame.groups[number].piece
             closes = at + 1 == len(order) or frame.groups[order[at + 1]].piece != piece
-            for item in items[group]:
-                last = item is items[group][-1]
+            for item in items[number]:
+                last = item is items[number][-1]
                 blocks.append(_Block(frame, item, last, ends[piece] if last and closes else 0))
         return blocks
 
@@ -255,7 +257,7 @@ class _Search:
         group = frame.groups[block.item.group]
         if isinstance(block.item, Unit):
             places = [self.places[run] for run in group.runs]
-            changes = sum(a != b for a, b in zip(places, places[1:], strict=False))
+            changes = sum(a != b for a, b in itertools.pairwise(places))
             return len(set(places)) - 1, changes, {}
         mine = [b.item for b in self.blocks if b.item.group == block.item.group]
         counts = {

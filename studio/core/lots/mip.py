@@ -1,0 +1,190 @@
+"""A small whole-number model and its way through HiGHS, counted in nodes so that it repeats.
+
+HiGHS is loaded at the first solve and not before. Its first run in a process prints two lines to
+the C standard output whatever its options say; whoever owns that output must be ready for them.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """When to stop looking for a proof; counted in work, so that every machine stops alike.
+
+    `search_steps` bounds the search without a solver, `nodes` each model's tree, and `iterations`
+    all simplex iterations of a shade together: once they are used up, each further model gets its
+    root node only. `seconds` is the emergency stop of one shade; an answer says when it struck.
+    """
+
+    search_steps: int = 3_000
+    nodes: int = 2_000
+    iterations: int = 60_000
+    seconds: float = 30.0
+
+
+@dataclass(slots=True)
+class Effort:
+    """What one shade has used of its limits so far."""
+
+    limits: Limits
+    calls: int = 0
+    nodes: int = 0
+    iterations: int = 0
+    struck: bool = False
+    since: float = field(default_factory=time.monotonic)
+
+    def nodes_left(self) -> int:
+        """Nodes that the next model may use."""
+        return self.limits.nodes if self.iterations < self.limits.iterations else 1
+
+    def seconds_left(self) -> float:
+        """Seconds to the emergency stop."""
+        return max(0.01, self.limits.seconds - (time.monotonic() - self.since))
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """How a model ended: whole values or None where it has none, and a bound of its objective."""
+
+    values: tuple[int, ...] | None
+    bound: float
+    proved: bool
+    """The values are optimal, or there are none at all."""
+
+
+class Mip:
+    """Columns and rows of a minimisation in whole numbers."""
+
+    def __init__(self) -> None:
+        self.lower: list[int] = []
+        self.upper: list[int] = []
+        self.rows: list[tuple[float, float, dict[int, int]]] = []
+
+    def column(self, upper: int, lower: int = 0) -> int:
+        """Add a whole-number column and return its number."""
+        self.lower.append(lower)
+        self.upper.append(upper)
+        return len(self.lower) - 1
+
+    def row(
+        self, terms: Mapping[int, int], lower: float = -float("inf"), upper: float = float("inf")
+    ) -> int:
+        """Add lower <= sum of terms <= upper and return its number."""
+        self.rows.append((lower, upper, {col: by for col, by in terms.items() if by}))
+        return len(self.rows) - 1
+
+    def minimise(self, objective: Mapping[int, int], below: int | None, effort: Effort) -> Found:
+        """Look for the least objective `below` that number, within what is left of the effort.
+
+        The incumbent is not given as a start: HiGHS 1.16 may carry a start into its presolved
+        model wrongly, and then calls a wrong bound proved. Asking for something better, and taking
+        'infeasible' as the proof that there is nothing, does the same work and cannot go wrong so.
+        """
+        rows = self.rows
+        if below is not None:
+            rows = [*rows, (-float("inf"), float(below), dict(objective))]
+        highs = _highs()
+        highs.clearModel()
+        highs.passModel(self._model(objective, rows))
+        highs.setOptionValue("mip_max_nodes", effort.nodes_left())
+        highs.setOptionValue("time_limit", highs.getRunTime() + effort.seconds_left())
+        highs.run()
+        effort.calls += 1
+        found = self._found(highs, objective, effort)
+        if found.values is None and found.proved and below is not None:
+            return Found(None, below + 1.0, proved=True)
+        return found
+
+    def _model(
+        self,
+        objective: Mapping[int, int],
+        rows: Sequence[tuple[float, float, Mapping[int, int]]],
+    ) -> Any:
+        import highspy
+        import numpy as np
+
+        lp = highspy.HighsLp()
+        columns = len(self.lower)
+        lp.num_col_, lp.num_row_ = columns, len(rows)
+        cost = np.zeros(columns)
+        for col, by in objective.items():
+            cost[col] = by
+        lp.col_cost_ = cost
+        lp.col_lower_ = np.asarray(self.lower, dtype=np.float64)
+        lp.col_upper_ = np.asarray(self.upper, dtype=np.float64)
+        lp.row_lower_ = np.asarray([row[0] for row in rows], dtype=np.float64)
+        lp.row_upper_ = np.asarray([row[1] for row in rows], dtype=np.float64)
+        starts = [0]
+        index: list[int] = []
+        value: list[int] = []
+        for _, _, terms in rows:
+            index.extend(terms)
+            value.extend(terms.values())
+            starts.append(len(index))
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.asarray(starts, dtype=np.int32)
+        lp.a_matrix_.index_ = np.asarray(index, dtype=np.int32)
+        lp.a_matrix_.value_ = np.asarray(value, dtype=np.float64)
+        lp.integrality_ = [highspy.HighsVarType.kInteger] * columns
+        return lp
+
+    def _found(self, highs: Any, objective: Mapping[int, int], effort: Effort) -> Found:
+        import highspy
+
+        status = highs.getModelStatus()
+        info = highs.getInfo()
+        effort.nodes += max(0, info.mip_node_count)
+        effort.iterations += max(0, info.simplex_iteration_count)
+        if status == highspy.HighsModelStatus.kTimeLimit:
+            effort.struck = True
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return Found(None, float("inf"), proved=True)
+        proved = status == highspy.HighsModelStatus.kOptimal
+        bound = float(info.mip_dual_bound)
+        if info.primal_solution_status != 2:
+            return Found(None, bound, proved=False)
+        values = tuple(round(value) for value in highs.getSolution().col_value)
+        total = sum(values[col] * by for col, by in objective.items())
+        if not self.holds(values) or abs(total - info.objective_function_value) > 0.5:
+            return Found(None, -float("inf"), proved=False)
+        return Found(values, bound, proved)
+
+    def holds(self, values: Sequence[int]) -> bool:
+        """Whether whole values keep every bound and row exactly."""
+        return all(
+            low <= value <= high
+            for low, value, high in zip(self.lower, values, self.upper, strict=True)
+        ) and all(
+            low <= sum(values[col] * by for col, by in terms.items()) <= high
+            for low, high, terms in self.rows
+        )
+
+
+_KEPT: list[Any] = []
+
+
+def _highs() -> Any:
+    """The process's solver, with every source of chance and of rounding away turned off."""
+    if not _KEPT:
+        import highspy
+
+        highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+        options: dict[str, object] = {
+            "output_flag": False,
+            "threads": 1,
+            "random_seed": 1,
+            "mip_rel_gap": 0.0,
+            "mip_abs_gap": 0.0,
+            "mip_feasibility_tolerance": TOLERANCE,
+        }
+        for name, value in options.items():
+            highs.setOptionValue(name, value)
+        _KEPT.append(highs)
+    return _KEPT[0]
