@@ -216,6 +216,8 @@ def test_what_a_project_says_of_itself() -> None:
     assert edits.set_project(base, "throw", name="THROW").project["throw"].name == "THROW"
     refused(lambda: edits.set_project(base, "throw", name="other"), "called Other already")
     refused(lambda: edits.set_project(base, "throw", name=" "), "needs a name")
+    refused(lambda: edits.set_project(base, "throw", name="a\nb"), "one line")
+    refused(lambda: edits.set_project(base, "throw", name="a" * 201), "at most 200", "201")
     refused(lambda: edits.set_project(base, "throw", stitch="knot"), "no stitch 'knot'", "sc, hdc")
     refused(lambda: edits.set_project(base, "throw", hook_mm=Decimal(0)), "hook of 0 mm")
     refused(

@@ -66,7 +66,13 @@ def test_lots_that_cannot_be_are_refused() -> None:
     refused(lambda: add(batches=()), "holds nothing")
     refused(lambda: add(parts_g=(D(-3),)), "-3 g")
     refused(lambda: add(parts_g=(D(56),)), "50 g")
-    refused(lambda: add(yarn="plain"), "no dye lots", "lot any")
+    refused(lambda: add(yarn="plain"), "no dye lots", "Plain Moss")
+    refused(lambda: add(code="order:p1"), "'order:p1'")
+
+
+def test_a_yarn_without_dye_lots_needs_no_code() -> None:
+    added = edits.add_lot(studio(), Lot("plain", "20", "", (Batch(2),)))
+    assert the_lot(added, LotRef("plain", "20", "")).balls == 2
 
 
 def test_a_corrected_code_takes_its_claims_along() -> None:

@@ -30,6 +30,9 @@ from studio.core.model import (
 MOST_CM = 2_000
 """The longest side that is taken for meant rather than mistyped."""
 
+LONGEST_NAME = 200
+"""The longest name that a project file may state."""
+
 SETTABLE = frozenset(
     {
         "name",
@@ -235,6 +238,8 @@ def _check_work(studio: Studio, piece: Project, changes: Mapping[str, Any]) -> N
 def _check_name(studio: Studio, own: Project | None, name: str) -> None:
     if not name.strip():
         refuse("A project needs a name.")
+    if len(name) > LONGEST_NAME or not name.isprintable():
+        refuse(f"A name is one line of at most {LONGEST_NAME} characters; this has {len(name)}.")
     for other in studio.projects:
         if other is not own and other.name.casefold() == name.strip().casefold():
             refuse(f"There is a project called {other.name} already; choose another name.")

@@ -38,6 +38,7 @@ from studio.core.model import (
     Stripe,
     Studio,
 )
+from studio.core.shades import ORDER_PREFIX
 
 PART_OVER_BALL = Decimal("1.1")
 """How much more than its nominal grams a ball may weigh before it is taken for mistyped.
@@ -184,14 +185,16 @@ def _check_code(studio: Studio, new: Lot, instead_of: Lot | None) -> None:
     if yarn.no_dye_lot and others:
         refuse(
             f"{yarn.name} has no dye lots, so all its balls of a shade are one lot: "
-            f"add these to lot {others[0].code} of {name}."
+            f"add these to the balls of {name} that are there."
         )
 
 
 def _check_lot(studio: Studio, new: Lot) -> None:
     """Refuse what cannot lie in a stash."""
     check_shade(studio, new.shade_ref)
-    if not new.code.strip() or new.code == BUY:
+    lot_less = not new.code and studio.library.yarn[new.yarn].no_dye_lot
+    reserved = new.code == BUY or new.code.startswith(ORDER_PREFIX)
+    if reserved or not (new.code.strip() or lot_less):
         refuse(
             f"A lot cannot be called {new.code!r}: give it the code of its ball band, "
             "or a mark of your own where that is lost."

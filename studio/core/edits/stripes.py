@@ -25,6 +25,9 @@ from studio.core.model import Project, Stripe, Studio
 MOST_ROWS = 2_000
 """The longest stripe that is taken for meant rather than mistyped."""
 
+MOST_STRIPES = 2_000
+"""The most stripes that a project file may list."""
+
 TENTH_G = Decimal("0.1")
 
 
@@ -166,6 +169,8 @@ def set_slot(studio: Studio, project: str, index: int, letter: str) -> Studio:
 def _put(studio: Studio, piece: Project, at: int, instead_of: int, *new: Stripe) -> Studio:
     """The studio with new stripes in place of so many old ones; all others stay as they are."""
     stripes = (*piece.stripes[:at], *new, *piece.stripes[at + instead_of :])
+    if len(new) > instead_of and len(stripes) > MOST_STRIPES:
+        refuse(f"{piece.name} has {MOST_STRIPES:,} stripes already, which is as many as it can.")
     return put_project(studio, replace(piece, stripes=stripes))
 
 
