@@ -30,6 +30,9 @@ MERGE_EVERY_S = 0.25
 
 UNDO_DEPTH = 500
 
+SOLVE_HERE = 6
+"""Up to so many shades, starting worker processes takes longer than the solving."""
+
 
 @dataclass(frozen=True)
 class Snapshot:
@@ -161,6 +164,28 @@ class Workshop:
                 lambda r=revision: cancelled() or self.snapshot.revision != r,  # type: ignore[misc]
                 on_snapshot,
             )
+
+    def settle_here(self, progress: Callable[[int, int], None] | None = None) -> Snapshot:
+        """Solve what is pending and wait for it: in this process for a few, else in workers."""
+        questions = self._by_urgency(None)
+        if not questions:
+            return self.snapshot
+        fresh: dict[ShadeProblem, ShadeAnswer] = {}
+
+        def keep(index: int, answer: ShadeAnswer) -> None:
+            fresh[questions[index]] = answer
+            if progress is not None:
+                progress(len(fresh), len(questions))
+
+        if len(questions) <= SOLVE_HERE:
+            from studio.solving import solve_here
+
+            for index, answer in enumerate(solve_here(questions)):
+                keep(index, answer)
+        else:
+            self._solver_process().solve_many(questions, keep, lambda: False)
+        with self._lock:
+            return self._become(self.snapshot.studio, fresh)
 
     def _by_urgency(self, first: str | None) -> list[ShadeProblem]:
         def asks(problem: ShadeProblem) -> bool:

@@ -326,6 +326,11 @@ class LotState:
         """What the whole plan leaves."""
         return self.usable_g - self.held_g - self.planned_g
 
+    def taken_by(self, project: str) -> Decimal:
+        """What the runs of one project take from it."""
+        start = f"{project}/"
+        return sum((g for key, g in self.taken if key.startswith(start)), Decimal(0))
+
 
 @dataclass(frozen=True)
 class StudioPlan:

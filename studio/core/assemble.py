@@ -11,26 +11,24 @@ from studio.core.answers import (
     LotState,
     ProjectPlan,
     RowUse,
+    RunKind,
     RunPlan,
     ShadePlan,
     Shortfall,
 )
 from studio.core.costing import ShadeCost, piece_cost, shade_cost
 from studio.core.demand import Demand, RunDemand
-from studio.core.ends import RunYarn, ends_of
+from studio.core.ends import Worked, ends_of
 from studio.core.findings import Seen, findings_of
-from studio.core.gauge import change_on_right_side
 from studio.core.lots.problem import BUY
 from studio.core.model import (
     Claim,
     ClaimKind,
     LotRef,
     Project,
-    Settings,
     ShadeRef,
     Stage,
     Studio,
-    Yarn,
 )
 from studio.core.shades import (
     ORDER_PREFIX,
@@ -39,7 +37,7 @@ from studio.core.shades import (
     balls_for,
     comes_too_late,
 )
-from studio.core.use import Supply, chance_enough, rows_from_balls, strands_for
+from studio.core.use import Supply, chance_enough, strands_for
 
 
 def _g(dg: int) -> Decimal:
@@ -94,7 +92,7 @@ def _run_plan(
         begun=run.begun,
         moved_from=run.claim.on if moved and run.claim else None,
         lot_left_g=state.left_g if state else None,
-        balls=strands_for(run.total_mean_g, float(yarn.ball_g)) if yarn else 0,
+        balls=strands_for(run.whole_mean_g, float(yarn.ball_g)) if yarn else 0,
         chance=state.chance if state and not run.done else None,
     )
 
@@ -126,10 +124,9 @@ def lot_states(
                     held += run.need_dg
                 else:
                     planned += run.need_dg
-                if run.row_use is not None:
-                    asked.append((run.row_use, run.rows_eff))
-                else:
-                    sure_g += run.mean_g
+                sure_g += run.sure_g
+                if run.use is not None:
+                    asked.append((run.use, run.effective_left))
         own = in_house.get(lot.code)
         full = own.balls if own else lot.free_dg // outcome.problem.ball_dg if lot.arrives else 0
         parts = own.parts_g if own else ()
@@ -183,23 +180,20 @@ def shortfall_of(outcome: ShadeOutcome) -> Shortfall | None:
 def _shade_plan(
     ref: ShadeRef,
     runs: Sequence[RunPlan],
-    demands: Sequence[RunDemand],
+    demand: Demand,
     outcome: ShadeOutcome | None,
     cost: ShadeCost,
-    project: Project,
-    studio: Studio,
 ) -> ShadePlan:
     def need(*covers: Cover) -> Decimal:
         return sum((r.need_g for r in runs if r.cover in covers), Decimal(0))
 
-    yarn = studio.library.yarn.get(ref.yarn)
     short = outcome.short if outcome else {}
     lacking = _g(sum(short.get(r.ref.key, 0) for r in runs))
     bought = sum((r.need_g for r in runs if r.cover is Cover.SHORT and r.lot is None), Decimal(0))
     buy = bought + lacking
     tied_part = need(Cover.SHORT) - bought - lacking
-    row_use = next((d.row_use for d in demands if d.row_use is not None), None)
-    expected, safe = _rows_per_ball(row_use, yarn, project, studio)
+    row_use = demand.row_use.get(ref.yarn)
+    expected, safe = demand.rows_per_ball.get(ref.yarn, (0, 0))
     return ShadePlan(
         shade=ref,
         slots=tuple(dict.fromkeys(r.slot for r in runs)),
@@ -221,25 +215,33 @@ def _shade_plan(
     )
 
 
-def _rows_per_ball(
-    row_use: RowUse | None, yarn: Yarn | None, project: Project, studio: Studio
-) -> tuple[int, int]:
-    if row_use is None or yarn is None:
-        return 0, 0
-    stitch = studio.library.stitch.get(project.stitch)
-    return rows_from_balls(
-        row_use,
-        1,
-        float(yarn.ball_g),
-        project.join or studio.settings.join,
-        even=stitch is not None and change_on_right_side(stitch),
-        assumed=studio.settings.assumed,
-    )
-
-
-def _ends(runs: Sequence[RunPlan], project: Project, settings: Settings) -> int:
-    worked = [RunYarn(r.ref.kind, r.slot, r.shade, r.lot, r.rows, max(1, r.balls)) for r in runs]
-    return ends_of(worked, project, settings)
+def _ends(runs: Sequence[RunPlan], demand: Demand, studio: Studio) -> int:
+    """Ends of the whole piece; a fringe is knotted and leaves none to weave in."""
+    worked: list[Worked] = []
+    border = 0
+    last = 0
+    for plan, run in zip(runs, demand.runs, strict=True):
+        yarn = studio.library.yarn.get(plan.shade.yarn)
+        if plan.ref.kind is RunKind.BORDER:
+            border = plan.balls
+        if plan.ref.kind is not RunKind.STRIPE:
+            continue
+        first, last = last + 1, last + plan.rows
+        if yarn is None:
+            continue
+        use = demand.row_use.get(yarn.key)
+        worked.append(
+            Worked(
+                colour=plan.shade,
+                lot=plan.lot,
+                first=first,
+                last=last,
+                grams=run.whole_mean_g,
+                ball_g=float(yarn.ball_g),
+                row_g=use.row_g if use else 0.0,
+            )
+        )
+    return ends_of(worked, studio.settings.assumed.carry_rows, other_strands=border)
 
 
 def _all_last(runs: Sequence[RunPlan]) -> float | None:
@@ -248,8 +250,11 @@ def _all_last(runs: Sequence[RunPlan]) -> float | None:
     Lots are taken as independent. Their doubts share the use per row, so the true chance is no
     smaller: this errs on the careful side.
     """
-    found = {(*r.shade, r.lot): r.chance for r in runs if r.chance is not None and r.lot}
-    return math.prod(c for c in found.values() if c is not None) if found else None
+    found: dict[tuple[ShadeRef, str], float] = {}
+    for run in runs:
+        if run.chance is not None and run.lot:
+            found[run.shade, run.lot] = run.chance
+    return math.prod(found.values(), start=1.0) if found else None
 
 
 def project_plan(
@@ -287,7 +292,7 @@ def project_plan(
             settings,
         )
         costs.append(cost)
-        shades.append(_shade_plan(ref, of_shade[ref], demands, outcome, cost, project, studio))
+        shades.append(_shade_plan(ref, of_shade[ref], demand, outcome, cost))
     names = {c.shade: studio.library.shade[c.shade].name for c in costs}
     cost_sheet = piece_cost(project, costs, names, settings)
     seen = Seen(project, demand, runs, tuple(shades), cost_sheet, outcomes, studio)
@@ -299,7 +304,7 @@ def project_plan(
         stripe_rows=demand.stripe_rows,
         runs=runs,
         shades=tuple(shades),
-        ends=_ends(runs, project, settings),
+        ends=_ends(runs, demand, studio),
         cost=cost_sheet,
         findings=findings_of(seen),
         chance=_all_last(runs),

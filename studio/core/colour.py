@@ -81,20 +81,3 @@ def alike(
     """Whether two shades are too alike to tell apart as neighbours."""
     return difference(one, other, sight) < limit
 
-
-def _linear(channel: int) -> float:
-    share = channel / 255
-    return share / 12.92 if share <= 0.04045 else float(((share + 0.055) / 1.055) ** 2.4)
-
-
-@lru_cache(maxsize=4096)
-def luminance(code: str) -> float:
-    """WCAG relative luminance of '#rrggbb'; by hand, since themes are checked without coloraide."""
-    red, green, blue = (_linear(int(code[i : i + 2], 16)) for i in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    """The WCAG contrast ratio of two '#rrggbb' colours, from 1 to 21."""
-    dark, light = sorted((luminance(one), luminance(other)))
-    return (light + 0.05) / (dark + 0.05)

@@ -99,7 +99,7 @@ def used_lines(
     for run in runs:
         tie = run.claim.on if run.claim else "not written down"
         source = lot_of.get(run.ref.key, tie)
-        grams[source] = grams.get(source, 0.0) + run.total_mean_g
+        grams[source] = grams.get(source, 0.0) + run.whole_mean_g
     return tuple(
         UsedLine(
             source,
@@ -124,9 +124,7 @@ def shade_cost(
     currency = settings.currency
     lines = used_lines(project, ref, runs, lot_of, library, stash, settings)
     amounts = [n.amount for n in lines if n.grams]
-    used = (
-        None if None in amounts else rounded(sum(filter(None, amounts), Decimal(0)), currency)
-    )
+    used = None if None in amounts else rounded(sum(filter(None, amounts), Decimal(0)), currency)
     new = replacement(library, stash, ref)
     asks = part.buy_dg + part.lacking_dg if part else 0
     if not part or not asks:

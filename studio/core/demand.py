@@ -129,14 +129,13 @@ def side_of(row: int) -> Side:
 def stripe_rows_of(project: Project) -> tuple[StripeRows, ...]:
     """Where each stripe lies, and how many of its rows are worked."""
     found = []
-    first = 1
-    worked = math.inf if project.stage in FINISHED else project.rows_done
+    last = 0
+    finished = project.stage in FINISHED
     for index, stripe in enumerate(project.stripes):
         rows = max(0, stripe.rows)
-        last = first + rows - 1
-        done = int(min(rows, max(0, worked - first + 1)))
-        found.append(StripeRows(index, first, last, side_of(first), side_of(last), done))
-        first = last + 1
+        worked = rows if finished else min(rows, max(0, project.rows_done - last))
+        first, last = last + 1, last + rows
+        found.append(StripeRows(index, first, last, side_of(first), side_of(last), worked))
     return tuple(found)
 
 

@@ -165,10 +165,19 @@ def _claimants(
 
 def _evidence(kept: Kept, studio: Studio) -> Evidence:
     """The weigh-ins of all pieces; the old object where nothing in it changed."""
-    if kept.studio is not None and kept.studio.projects is studio.projects and kept.evidence:
+    old = kept.studio
+    if old is not None and kept.evidence is not None and _same_weighings(old, studio):
         return kept.evidence
-    evidence = evidence_of(studio.projects)
-    return kept.evidence if kept.evidence == evidence and kept.evidence else evidence
+    evidence = evidence_of(studio.projects, studio.library)
+    return kept.evidence if kept.evidence is not None and kept.evidence == evidence else evidence
+
+
+def _same_weighings(old: Studio, new: Studio) -> bool:
+    """Whether all that evidence is made from is the same: cheap, by identity."""
+    if old.library is not new.library:
+        return False
+    then, now = ([p for p in s.projects if p.weigh_ins] for s in (old, new))
+    return len(then) == len(now) and all(a is b for a, b in zip(then, now, strict=True))
 
 
 def _kept_lots(

@@ -180,9 +180,7 @@ def shade_problem(
     A lot that runs are tied to but that is not in the house stands with nothing in it, so that a
     hold on it shows as impossible instead of vanishing.
     """
-    rows_g = [
-        r.row_use.row_g for c in claimants for r in c.runs if r.row_use is not None and not r.done
-    ]
+    rows_g = [r.use.row_g for c in claimants for r in c.runs if r.use is not None and not r.done]
     row_g = min(rows_g, default=0.0)
     found = [_problem_lot(n, yarn, usable_parts(n, row_g, price.per_g, settings)) for n in lots]
     found += _order_lots(ref, yarn, purchases)

@@ -117,6 +117,40 @@ class Record(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
+def _sum_100(fibres: dict[str, Decimal]) -> dict[str, Decimal]:
+    if (total := sum(fibres.values())) != 100:
+        raise PydanticCustomError("fibres", "must sum to 100", {"total": str(total)})
+    return fibres
+
+
+def _one_body(kinds: tuple[KindRecord, ...]) -> tuple[KindRecord, ...]:
+    bodies = [i for i, kind in enumerate(kinds) if kind.rows is None]
+    if kinds and bodies != [len(kinds) - 1]:
+        raise PydanticCustomError("kinds", "only the last kind has no rows", {})
+    return kinds
+
+
+def _shades_once(shades: tuple[ShadeRecord, ...]) -> tuple[ShadeRecord, ...]:
+    _refuse_twice([shade.code for shade in shades], "shade")
+    return shades
+
+
+def _lots_once(lots: tuple[LotRecord, ...]) -> tuple[LotRecord, ...]:
+    _refuse_twice([(lot.shade, lot.code) for lot in lots], "lot")
+    return lots
+
+
+def _refuse_twice(codes: Sequence[object], what: str) -> None:
+    seen: set[object] = set()
+    for index, code in enumerate(codes):
+        if code in seen:
+            shown = code[-1] if isinstance(code, tuple) else code
+            raise PydanticCustomError(
+                "twice", "is there twice", {"what": what, "index": index, "code": shown}
+            )
+        seen.add(code)
+
+
 class FileRecord(Record):
     """What every file begins with."""
 
@@ -208,15 +242,10 @@ class YarnRecord(FileRecord):
     no_dye_lot: bool = False
     discontinued: bool = False
     works_with: Many[Name] = _noted("Keys of yarns that it may be worked with.", ())
-    fibres: dict[Name, AboveZero] = _noted("Fibre = percent by weight; they sum to 100.")
-    shade: Many[ShadeRecord] = ()
-
-    @model_validator(mode="after")
-    def _whole(self) -> YarnRecord:
-        if (total := sum(self.fibres.values())) != 100:
-            raise PydanticCustomError("fibres", "must sum to 100", {"total": str(total)})
-        _refuse_twice([s.code for s in self.shade], "shade", "code")
-        return self
+    fibres: Annotated[dict[Name, AboveZero], AfterValidator(_sum_100)] = _noted(
+        "Fibre = percent by weight; they sum to 100."
+    )
+    shade: Annotated[Many[ShadeRecord], AfterValidator(_shades_once)] = ()
 
 
 class KindRecord(Record):
@@ -243,16 +272,9 @@ class StitchRecord(FileRecord):
     stitches_per_repeat: CountFromOne | None = None
     edge_stitches: Count = 0
     instruction: Text = ""
-    kind: Many[KindRecord] = _noted(
+    kind: Annotated[Many[KindRecord], AfterValidator(_one_body)] = _noted(
         "Rows from the foundation up; the last one is the body.", (), max_length=50
     )
-
-    @model_validator(mode="after")
-    def _one_body(self) -> StitchRecord:
-        bodies = [i for i, kind in enumerate(self.kind) if kind.rows is None]
-        if self.kind and bodies != [len(self.kind) - 1]:
-            raise PydanticCustomError("kinds", "only the last kind has no rows", {})
-        return self
 
 
 class CountRecord(Record):
@@ -322,12 +344,7 @@ class LotRecord(Record):
 class StashRecord(FileRecord):
     """stash/YARN.toml: the lots of one yarn that are in the house now."""
 
-    lot: Many[LotRecord] = ()
-
-    @model_validator(mode="after")
-    def _each_once(self) -> StashRecord:
-        _refuse_twice([(lot.shade, lot.code) for lot in self.lot], "lot", "code")
-        return self
+    lot: Annotated[Many[LotRecord], AfterValidator(_lots_once)] = ()
 
 
 class LineRecord(Record):
@@ -466,17 +483,6 @@ class ProjectRecord(FileRecord):
     border: BorderRecord | None = None
     fringe: FringeRecord | None = None
     stated: StatedRecord = Field(default_factory=StatedRecord)
-
-
-def _refuse_twice(codes: Sequence[object], key: str, part: str) -> None:
-    seen: set[object] = set()
-    for index, code in enumerate(codes):
-        if code in seen:
-            shown = code[-1] if isinstance(code, tuple) else code
-            raise PydanticCustomError(
-                "twice", "is there twice", {"key": key, "index": index, "part": part, "code": shown}
-            )
-        seen.add(code)
 
 
 RECORDS: dict[Kind, type[FileRecord]] = {

@@ -8,6 +8,7 @@ from itertools import pairwise
 from studio.core import categories, say
 from studio.core.answers import Finding, Measure, Mend, Rung, RunKind, RunRef, Side, Weight
 from studio.core.colour import alike
+from studio.core.demand import Unknown
 from studio.core.findings.seen import Seen, opening, run_name
 from studio.core.gauge import agreement
 from studio.core.model import Method, ShadeRef
@@ -43,12 +44,13 @@ def findings(seen: Seen) -> Iterator[Finding]:
 
 
 def _unknown(seen: Seen) -> Iterator[Finding]:
-    reasons: dict[str, RunRef] = {}
+    reasons: dict[Unknown | None, RunRef] = {}
     for run in seen.demand.runs:
-        if not run.known:
+        if not run.known and run.reason is not Unknown.GAUGE:
             reasons.setdefault(run.reason, run.ref)
     for reason, ref in reasons.items():
-        yield seen.finding("unknown", Weight.STOP, opening(reason), run=ref)
+        text = f"{opening(run_name(ref))} cannot be planned: {reason}."
+        yield seen.finding("unknown", Weight.STOP, text, run=ref)
     if seen.project.method is Method.BY_HAND:
         yield seen.finding(
             "by-hand",
@@ -73,8 +75,9 @@ def _size(seen: Seen) -> Iterator[Finding]:
             )
         return
     assumed = seen.studio.settings.assumed
-    for text in agreement(project, seen.studio.library, seen.studio.settings):
-        yield seen.finding("disagree", Weight.STOP, text, mend=Mend.CLEAR_STATED)
+    stitch = seen.studio.library.stitch[project.stitch]
+    for found in agreement(project, stitch, size.gauge, size, seen.studio.settings):
+        yield seen.finding("disagree", Weight.STOP, found.text, mend=Mend.CLEAR_STATED)
     unit = seen.studio.settings.length_unit
     sides = (
         ("width", size.width_off, size.width_cm, size.asked_width_cm, None),
@@ -124,7 +127,7 @@ def _evidence(seen: Seen) -> Iterator[Finding]:
             f"The gauge is from before washing ({say.either(list(gauge.swatches), 'and')}); the "
             "washed size may differ. Wash the swatch and count again.",
         )
-    for key, use in seen.demand.row_use:
+    for key, use in seen.demand.row_use.items():
         if use.rung is Rung.ROUGH:
             yarn = seen.studio.library.yarn.get(key)
             yield seen.finding(

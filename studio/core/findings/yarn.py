@@ -10,8 +10,9 @@ from studio.core import say
 from studio.core.answers import Cover, Finding, Mend, RunKind, RunPlan, ShadePlan, Weight
 from studio.core.colour import difference
 from studio.core.findings.seen import Seen, opening, run_name
+from studio.core.lots.explain import relaxed
 from studio.core.lots.problem import Fixed, ShadeProblem
-from studio.core.lots.solve import quick_answer, relaxed
+from studio.core.lots.solve import quick_answer
 from studio.core.model import ClaimKind, LotRef, ShadeRef, Stage, Yarn
 
 CODES = (

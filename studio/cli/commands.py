@@ -1,0 +1,150 @@
+"""What each command does; all figures come from the workshop's snapshot."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tempfile
+from difflib import get_close_matches
+from pathlib import Path
+
+from studio.cli import report
+from studio.errors import StudioError
+from studio.workshop import Snapshot, Workshop
+
+EXIT_FINE, EXIT_SHORT, EXIT_FILE = 0, 1, 2
+
+
+class CommandError(StudioError):
+    """A command that asks for something that is not there."""
+
+    title = "Not understood"
+
+
+def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
+    """Run the chosen command and return its exit status."""
+    match chosen.command:
+        case "check":
+            return _check(chosen)
+        case "show":
+            return _show(chosen)
+        case "new":
+            from studio.cli.new import new_project, new_studio
+
+            return new_studio(chosen) if chosen.kind == "studio" else new_project(chosen)
+        case "schema":
+            return _schema(chosen)
+        case "completion":
+            return _completion(chosen, parser)
+        case _:
+            return _open(chosen)
+
+
+def studio_folder(folder: Path | None) -> Path:
+    """The folder that was named, or the maker's own studio."""
+    if folder is not None:
+        return folder
+    from studio.paths import own_studio
+
+    return own_studio()
+
+
+def settled(folder: Path | None) -> Snapshot:
+    """Open a studio and wait for the exact answer, with progress on a terminal."""
+    place = studio_folder(folder)
+    if not place.is_dir():
+        raise CommandError(
+            f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
+        )
+    workshop = Workshop.open(place)
+    try:
+        workshop.settle_here(_progress if sys.stderr.isatty() else None)
+    finally:
+        workshop.close()
+    return workshop.snapshot
+
+
+def _progress(done: int, total: int) -> None:
+    ending = "\n" if done == total else ""
+    print(f"\rworking out the lots: {done} of {total} shades", end=ending, file=sys.stderr)
+
+
+def exit_status(snapshot: Snapshot) -> int:
+    """2 where a file is wrong, else 1 where something promised is short, else 0."""
+    if snapshot.problems:
+        return EXIT_FILE
+    return EXIT_SHORT if snapshot.plan.promised_short else EXIT_FINE
+
+
+def _print_json(document: report.Json) -> None:
+    print(json.dumps(document, indent=2, ensure_ascii=False))
+
+
+def _check(chosen: argparse.Namespace) -> int:
+    snapshot = settled(chosen.folder)
+    if chosen.json:
+        _print_json(report.check(snapshot))
+    else:
+        from studio.cli.plain import print_check
+
+        print_check(snapshot)
+    return exit_status(snapshot)
+
+
+def _show(chosen: argparse.Namespace) -> int:
+    snapshot = settled(chosen.folder)
+    by_name = {p.name.casefold(): p.key for p in snapshot.studio.projects}
+    key = chosen.project if chosen.project in snapshot.plan.projects else None
+    key = key or by_name.get(chosen.project.casefold())
+    if key is None:
+        names = [*snapshot.plan.projects, *by_name]
+        near = get_close_matches(chosen.project.casefold(), names, n=1, cutoff=0.4)
+        hint = f" Did you mean '{near[0]}'?" if near else ""
+        raise CommandError(f"There is no project '{chosen.project}'.{hint}")
+    project, plan = snapshot.studio.project[key], snapshot.plan.projects[key]
+    if chosen.json:
+        document = {"format": report.FORMAT, "currency": snapshot.studio.settings.currency}
+        _print_json(document | report.project(project, plan))
+    else:
+        from studio.cli.plain import print_project
+
+        print_project(project, plan, snapshot)
+    return EXIT_FINE
+
+
+def _schema(chosen: argparse.Namespace) -> int:
+    from studio.storage.records import schema
+
+    every = schema()
+    if chosen.kind is None:
+        _print_json(every)
+        return EXIT_FINE
+    if chosen.kind not in every:
+        raise CommandError(f"'{chosen.kind}' is no kind of file; there are {', '.join(every)}.")
+    _print_json(every[chosen.kind])
+    return EXIT_FINE
+
+
+def _completion(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
+    import shtab
+
+    print(shtab.complete(parser, shell=chosen.shell))
+    return EXIT_FINE
+
+
+def _open(chosen: argparse.Namespace) -> int:
+    if not sys.stdout.isatty() or not sys.stdin.isatty():
+        raise CommandError("The studio opens in a terminal; for scripts use check, show or --json.")
+    from studio.ui.app import run_app
+
+    if chosen.demo:
+        if chosen.folder is not None:
+            raise CommandError("--demo opens its own scratch copy; leave the folder out.")
+        from studio.storage.demo import copy_demo
+
+        with tempfile.TemporaryDirectory(prefix="stripewright-demo-") as scratch:
+            place = Path(scratch) / "demo"
+            copy_demo(place)
+            return run_app(place)
+    return run_app(studio_folder(chosen.folder))

@@ -1,0 +1,43 @@
+"""The entry point: reads the words, runs the command, and turns trouble into one clear line."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+
+from studio.cli.parser import build_parser, with_default_command
+from studio.errors import StudioError
+
+EXIT_WRONG_COMMAND = 3
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status (see `stripewright --help`)."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    parser = build_parser()
+    try:
+        chosen = parser.parse_args(with_default_command(words))
+    except SystemExit as stop:
+        # argparse ends with 2 on a wrong word, which for us means a wrong file.
+        return 0 if stop.code in (0, None) else EXIT_WRONG_COMMAND
+    from studio.cli import commands
+
+    try:
+        return commands.run(chosen, parser)
+    except StudioError as trouble:
+        print(f"stripewright: {trouble.title}: {trouble.text}", file=sys.stderr)
+        return EXIT_WRONG_COMMAND
+    except BrokenPipeError:
+        # The reader (head, less) has had enough; say nothing more to it.
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        return 130
+
+
+def run() -> None:
+    """The console script."""
+    sys.exit(main())

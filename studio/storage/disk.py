@@ -1,0 +1,139 @@
+"""Bytes from the disk, with what is refused before a byte is read, and the stamp of what was read."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from studio.storage.kinds import FOLDERS, MAX_BYTES, STUDIO_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """How a file was when it was last read or written; not `readable` where it was left out."""
+
+    mtime_ns: int
+    size: int
+    digest: str
+    readable: bool = True
+
+
+Stamps = dict[str, Stamp]
+"""By file, relative to the studio's folder with '/'."""
+
+
+class RefusedFileError(Exception):
+    """A file that was not read: what was found, what may be there, and a sentence."""
+
+    def __init__(self, found: str, allowed: str, text: str, stamp: Stamp | None = None) -> None:
+        super().__init__(text)
+        self.found = found
+        self.allowed = allowed
+        self.text = text
+        self.stamp = stamp
+
+
+def stamp_of(data: bytes, status: os.stat_result, *, readable: bool = True) -> Stamp:
+    """The stamp of these bytes."""
+    digest = hashlib.blake2b(data, digest_size=16).hexdigest()
+    return Stamp(status.st_mtime_ns, status.st_size, digest, readable)
+
+
+def read_bytes(path: Path) -> tuple[bytes, Stamp]:
+    """The bytes of a plain file; raises RefusedFileError for anything else, or one too large."""
+    try:
+        status = path.stat()
+        if refused := _refusal(status):
+            raise refused
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+            status = os.fstat(file.fileno())
+    except OSError as error:
+        reason = reason_of(error)
+        raise RefusedFileError(reason, "a file that can be read", f"It cannot be read: {reason}.") from error
+    if len(data) > MAX_BYTES and (refused := _refusal(status)):
+        raise refused
+    return data, stamp_of(data, status)
+
+
+def _refusal(status: os.stat_result) -> RefusedFileError | None:
+    stamp = Stamp(status.st_mtime_ns, status.st_size, "", readable=False)
+    if not stat.S_ISREG(status.st_mode):
+        found = "a folder" if stat.S_ISDIR(status.st_mode) else "no plain file"
+        text = f"This is {found}; a TOML file is expected here."
+        return RefusedFileError(found, "a TOML file", text, stamp)
+    if status.st_size > MAX_BYTES:
+        size, limit = status.st_size / 1e6, MAX_BYTES / 1e6
+        found, allowed = f"{size:.1f} MB", f"at most {limit:.0f} MB"
+        text = f"The file has {size:.1f} MB and was not opened; {allowed} are read."
+        return RefusedFileError(found, allowed, text, stamp)
+    return None
+
+
+def reason_of(error: OSError) -> str:
+    """What the system said, as a phrase in lower case."""
+    said = error.strerror or type(error).__name__
+    return said[:1].lower() + said[1:]
+
+
+def toml_files(folder: Path, sub: str) -> list[str]:
+    """The TOML files of one folder of the studio, sorted, hidden ones left out; may raise OSError.
+
+    Folders within are not entered, so that a link that leads back up does no harm.
+    """
+    if not sub:
+        return [STUDIO_FILE] if os.path.lexists(folder / STUDIO_FILE) else []
+    try:
+        with os.scandir(folder / sub) as entries:
+            names = [e.name for e in entries if e.name.endswith(".toml") and e.name[0] != "."]
+    except FileNotFoundError:
+        return []
+    return [f"{sub}/{name}" for name in sorted(names)]
+
+
+def changed_on_disk(folder: Path, stamps: Stamps) -> tuple[str, ...]:
+    """Files that were changed, added or removed since these stamps, sorted.
+
+    Times and sizes are compared first, so that asking often is cheap; a file is read only where
+    those differ, and one that was merely touched is not named.
+    """
+    changed = set()
+    seen = set()
+    for sub in FOLDERS.values():
+        try:
+            files = toml_files(folder, sub)
+        except OSError:
+            continue
+        for file in files:
+            seen.add(file)
+            if _differs(folder / file, stamps.get(file)):
+                changed.add(file)
+    return tuple(sorted(changed | {f for f in stamps if f not in seen}))
+
+
+def _differs(path: Path, stamp: Stamp | None) -> bool:
+    try:
+        status = path.stat()
+        if stamp is not None and (status.st_mtime_ns, status.st_size) == (stamp.mtime_ns, stamp.size):
+            return False
+        return stamp is None or read_bytes(path)[1].digest != stamp.digest
+    except OSError:
+        return stamp is None or stamp.readable
+    except RefusedFileError as refused:
+        now = refused.stamp
+        return stamp is None or now is None or replace(now, readable=stamp.readable) != stamp
+
+
+def restamp(folder: Path, stamps: Stamps, file: str) -> Stamps:
+    """The stamps after the maker has said that her version of `file` is to replace the disk's.
+
+    The version on the disk goes to the history when hers is saved.
+    """
+    try:
+        _, stamp = read_bytes(folder / file)
+    except RefusedFileError:
+        return {name: kept for name, kept in stamps.items() if name != file}
+    return {**stamps, file: stamp}

@@ -1,0 +1,114 @@
+"""The four answers about the piece at hand, in the same place on every screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.widget import Widget
+
+from studio.core import headline
+from studio.core.headline import State
+from studio.core.model import Project
+from studio.ui.columns import cut
+from studio.ui.view import View
+
+NARROW = 100
+
+TONES = {
+    State.SHORT: "bold $needs-you",
+    State.LATE: "bold $needs-you",
+    State.ORDER: "$caution",
+    State.HERE: "$good",
+    State.DONE: "$quiet",
+    State.UNKNOWN: "$caution",
+    State.WORKING: "$quiet",
+}
+
+
+class AnswerLine(Widget):
+    """Two lines: size and due date, yarn and cost; on a wide screen the piece above them."""
+
+    def __init__(self) -> None:
+        super().__init__(id="answers")
+        self._view: View | None = None
+        self._words = "opening the studio ..."
+
+    def show(self, view: View) -> None:
+        """Show the answers about the piece at hand."""
+        self._view = view
+        self.refresh()
+
+    def say(self, words: str) -> None:
+        """What stands here while there is no piece."""
+        self._words = words
+        self.refresh()
+
+    @property
+    def text(self) -> str:
+        """What it says, plain."""
+        return self.render().plain
+
+    def render(self) -> Content:
+        """The answers in as full a wording as fits."""
+        width = max(1, self.size.width - 2)
+        view = self._view
+        if view is None or view.project is None:
+            return Content(cut(self._words, width))
+        if view.plan is None:
+            return Content(cut(f"{view.project.name}: working ...", width))
+        unit, currency = view.settings.length_unit, view.settings.currency
+        yarn = headline.yarn_words(view.plan, view.shade_name)
+        size = headline.size_words(view.plan.size, unit)
+        cost = headline.cost_words(view.plan.cost, currency)
+        due = headline.due_words(view.project.due)
+        yarn_says = tuple(f"yarn: {w}" for w in yarn.words)
+        if width < NARROW:
+            first = _spread([(size, "bold"), (due, "")], width)
+            second = _spread([(yarn_says, TONES[yarn.state]), (cost, "")], width)
+        else:
+            first = _name(view.project, width)
+            answers = [(size, "bold"), (yarn_says, TONES[yarn.state]), (cost, ""), (due, "")]
+            second = _spread(answers, width)
+        return Content("\n").join((first, second))
+
+
+def _name(project: Project, width: int) -> Content:
+    words = [f"  {project.stage.value}"]
+    if project.customer:
+        words.append(f"  for {project.customer}")
+    name = cut(project.name, min(len(project.name), width)).rstrip()
+    rest = "".join(words)
+    return Content.assemble((name, "bold $focus"), (cut(rest, max(0, width - len(name))), "$quiet"))
+
+
+def _spread(answers: Sequence[tuple[headline.Variants, str]], width: int) -> Content:
+    """The answers from edge to edge, shortened in turn, the last ones first, until they fit."""
+    at = [0] * len(answers)
+
+    def texts() -> list[str]:
+        return [variants[i] for (variants, _), i in zip(answers, at, strict=True)]
+
+    def used() -> int:
+        return sum(map(len, texts())) + 3 * (len(answers) - 1)
+
+    while used() > width:
+        longest = max(
+            (k for k in range(len(answers)) if at[k] + 1 < len(answers[k][0])),
+            key=lambda k: len(answers[k][0][at[k]]),
+            default=None,
+        )
+        if longest is None:
+            break
+        at[longest] += 1
+    shown = texts()
+    spare = width - used()
+    if spare < 0:
+        return Content.styled(cut("   ".join(shown), width), "bold")
+    gap, over = divmod(spare, max(1, len(shown) - 1))
+    parts: list[Content] = []
+    for index, (text, (_, style)) in enumerate(zip(shown, answers, strict=True)):
+        if index:
+            parts.append(Content(" " * (3 + gap + (1 if index <= over else 0))))
+        parts.append(Content.styled(text, style) if style else Content(text))
+    return Content("").join(parts)

@@ -1,0 +1,163 @@
+"""The bench: the answer line, four panes and the findings, laid out for the size of the terminal."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+
+from studio.ui.answer_line import AnswerLine
+from studio.ui.foot import PANES, KeyLine, PaneStrip, SayLine
+from studio.ui.keys import NO_KEYMAP, Keymap
+from studio.ui.panes.cost import CostPane
+from studio.ui.panes.findings import FindingsPane
+from studio.ui.panes.pane import Pane
+from studio.ui.panes.projects import ProjectsPane
+from studio.ui.panes.stash import StashPane
+from studio.ui.panes.stripes import StripesPane
+from studio.ui.view import View
+
+Shape = Literal["tiny", "narrow", "middle", "wide"]
+
+SMALLEST = (40, 10)
+NARROW = (100, 30)
+WIDE = (160, 40)
+
+TINY_WORDS = "A little more room, please: 40 columns and 10 lines."
+
+
+def shape_for(width: int, height: int) -> Shape:
+    """The layout for a terminal of this many columns and lines."""
+    if width < SMALLEST[0] or height < SMALLEST[1]:
+        return "tiny"
+    if width < NARROW[0] or height < NARROW[1]:
+        return "narrow"
+    if width < WIDE[0] or height < WIDE[1]:
+        return "middle"
+    return "wide"
+
+
+class Bench(Screen[None]):
+    """The one screen of the app; dialogs open over it."""
+
+    AUTO_FOCUS = ""
+    ALLOW_SELECT = True
+
+    def __init__(self) -> None:
+        super().__init__(id="bench")
+        self.view: View | None = None
+        self.at = "stripes"
+        self.shape: Shape = "middle"
+        self.keymap: Keymap = NO_KEYMAP
+
+    def compose(self) -> ComposeResult:
+        """Answers on top, the panes between, words and keys at the foot."""
+        yield AnswerLine()
+        yield PaneStrip()
+        with Horizontal(id="floor"):
+            yield ProjectsPane()
+            with Vertical(id="middle"):
+                yield StripesPane()
+                yield FindingsPane()
+            with Vertical(id="right"):
+                yield StashPane()
+                yield CostPane()
+        yield SayLine()
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        """Take the shape of the terminal from the first paint on."""
+        self._take_shape(self.app.size.width, self.app.size.height)
+        self.go_to(self.at)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Take another shape where the terminal asks for it."""
+        self._take_shape(event.size.width, event.size.height)
+
+    def _take_shape(self, width: int, height: int) -> None:
+        shape = shape_for(width, height)
+        self.shape = shape
+        for name in ("tiny", "narrow", "middle", "wide"):
+            self.set_class(name == shape, f"-{name}")
+        if shape == "tiny":
+            self.answers.say(TINY_WORDS)
+        elif self.view is not None:
+            self._show_words()
+
+    # The parts
+
+    @property
+    def answers(self) -> AnswerLine:
+        """The four answers."""
+        return self.query_one(AnswerLine)
+
+    @property
+    def say_line(self) -> SayLine:
+        """What was last done."""
+        return self.query_one(SayLine)
+
+    @property
+    def pane(self) -> Pane:
+        """The pane at hand."""
+        return self.pane_of(self.at)
+
+    def pane_of(self, name: str) -> Pane:
+        """A pane by its name."""
+        return self.query_one(f"#{name}", Pane)
+
+    @property
+    def stripes(self) -> StripesPane:
+        """The stripe editor."""
+        return self.query_one(StripesPane)
+
+    # What is shown
+
+    def show(self, view: View) -> None:
+        """Show a snapshot from a piece; each pane redraws what differs."""
+        self.view = view
+        for name, _ in PANES:
+            self.pane_of(name).show(view)
+        self.answers.show(view)
+        self._show_words()
+
+    def _show_words(self) -> None:
+        view = self.view
+        if view is None:
+            return
+        if self.shape == "tiny":
+            return
+        if view.project is None:
+            words = "opening the studio ..." if not view.settings.name else view.settings.name
+            self.answers.say(words)
+        problems = view.snapshot.problems
+        findings = sum(1 for f in view.findings if not f.accepted) + len(problems)
+        self.query_one(PaneStrip).show(self.at, findings, self.keymap)
+        self.query_one(KeyLine).show(self.at, self.keymap)
+
+    def use_keymap(self, keymap: Keymap) -> None:
+        """Show the keys in force from now on."""
+        self.keymap = keymap
+        self._show_words()
+        self.query_one(KeyLine).show(self.at, keymap)
+
+    # Where the maker is
+
+    def go_to(self, name: str) -> None:
+        """Go to a pane; where one is seen at a time it takes the place of the one before."""
+        for pane, _ in PANES:
+            self.set_class(pane == name, f"-at-{pane}")
+        self.at = name
+        self.pane.take_focus()
+        self._show_words()
+        self.query_one(KeyLine).show(name, self.keymap)
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """A click into a pane goes there as its key does."""
+        for node in event.widget.ancestors_with_self:
+            if isinstance(node, Pane):
+                if node.id and node.id != self.at:
+                    self.go_to(node.id)
+                return

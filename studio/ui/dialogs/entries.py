@@ -1,0 +1,182 @@
+"""What is typed into a form, read into values; a wrong entry is told in one sentence.
+
+A check takes the text of a field and returns its value, or raises `ValueError` with the sentence.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, timedelta
+from decimal import Decimal, InvalidOperation
+
+from studio.core.model import Length, LengthUnit
+
+Check = Callable[[str], object]
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+UNIT_WORDS = {
+    "cm": LengthUnit.CM,
+    "in": LengthUnit.INCH,
+    "inch": LengthUnit.INCH,
+    "inches": LengthUnit.INCH,
+    '"': LengthUnit.INCH,
+    "mm": LengthUnit.MM,
+    "m": LengthUnit.METRE,
+}
+
+
+def text(what: str) -> Check:
+    """Any text but none at all."""
+
+    def check(entry: str) -> str:
+        if not entry.strip():
+            raise ValueError(f"{what} is still to be filled in.")
+        return entry.strip()
+
+    return check
+
+
+def any_text(entry: str) -> str:
+    """Any text, also none."""
+    return entry.strip()
+
+
+def optional(check: Check) -> Check:
+    """The same check, but nothing typed is None."""
+    return lambda entry: check(entry) if entry.strip() else None
+
+
+def whole(what: str, least: int = 0, most: int = 100_000) -> Check:
+    """A whole number between two bounds."""
+
+    def check(entry: str) -> int:
+        entry = entry.strip()
+        if not re.fullmatch(r"[+-]?\d{1,9}", entry):
+            raise ValueError(f"{what} is a whole number, such as {max(least, 6)}.")
+        number = int(entry)
+        if not least <= number <= most:
+            raise ValueError(f"{what} is from {least} to {most:,}; this says {number:,}.")
+        return number
+
+    return check
+
+
+def number(what: str, least: str = "0", most: str = "100000", *, above: bool = False) -> Check:
+    """A decimal number, read exactly; `above` leaves the least one itself out."""
+    low, high = Decimal(least), Decimal(most)
+
+    def check(entry: str) -> Decimal:
+        value = _decimal(entry)
+        if value is None:
+            raise ValueError(f"{what} is a number, such as {max(low, Decimal(5))}.")
+        if value < low or value > high or (above and value == low):
+            word = "more than" if above else "from"
+            raise ValueError(f"{what} is {word} {low} and up to {high:,f}; this says {value:f}.")
+        return value
+
+    return check
+
+
+def _decimal(entry: str) -> Decimal | None:
+    entry = entry.strip().replace(",", ".")
+    if not re.fullmatch(r"[+-]?(\d{1,9}(\.\d{0,6})?|\.\d{1,6})", entry):
+        return None
+    try:
+        return Decimal(entry)
+    except InvalidOperation:
+        return None
+
+
+def length(what: str, unit: LengthUnit) -> Check:
+    """A length over nothing; a unit may stand behind it, else it is in the studio's unit."""
+
+    def check(entry: str) -> Length:
+        found = re.fullmatch(r"\s*([\d.,]+)\s*([a-z\"]*)\s*", entry.lower())
+        value = _decimal(found[1]) if found else None
+        if found is None or value is None:
+            raise ValueError(f"{what} is a length, such as 150 or 60 in.")
+        if found[2] and found[2] not in UNIT_WORDS:
+            raise ValueError(f"{what}: the unit is cm, in, mm or m; this says {found[2]}.")
+        if not 0 < value <= 10_000:
+            raise ValueError(f"{what} must be more than nothing and up to 10,000.")
+        return Length(value, UNIT_WORDS.get(found[2], unit))
+
+    return check
+
+
+def day(what: str, today: date) -> Check:
+    """A date: 2026-03-12, 12 Mar, 12 Mar 2026 or 'in 3 weeks'; without a year the next such day."""
+
+    def check(entry: str) -> date:
+        entry = entry.strip().lower()
+        found = _day(entry, today)
+        if found is None:
+            raise ValueError(f"{what} is a day, such as 12 Mar, 2026-03-12 or in 3 weeks.")
+        return found
+
+    return check
+
+
+def _day(entry: str, today: date) -> date | None:
+    try:
+        return date.fromisoformat(entry)
+    except ValueError:
+        pass
+    if found := re.fullmatch(r"in (\d{1,3}) (day|week)s?", entry):
+        return today + timedelta(days=int(found[1]) * (7 if found[2] == "week" else 1))
+    found = re.fullmatch(r"(\d{1,2})\.? ?([a-z]{3})[a-z]*\.? ?(\d{4})?", entry)
+    if found is None or found[2] not in MONTHS:
+        return None
+    month = MONTHS.index(found[2]) + 1
+    try:
+        if found[3]:
+            return date(int(found[3]), month, int(found[1]))
+        this_year = date(today.year, month, int(found[1]))
+        return this_year if this_year >= today else date(today.year + 1, month, int(found[1]))
+    except ValueError:
+        return None
+
+
+def colours(entry: str) -> tuple[str, ...]:
+    """One or more hex values, such as #6b8f71."""
+    found = tuple(part.lower() for part in re.split(r"[\s,]+", entry.strip()) if part)
+    if not found:
+        raise ValueError("A shade needs a colour for the screen, such as #6b8f71.")
+    for part in found:
+        if not re.fullmatch(r"#?[0-9a-f]{6}", part):
+            raise ValueError(f"A colour is # and six of 0-9 a-f, such as #6b8f71; this says {part}.")
+    return tuple(part if part.startswith("#") else f"#{part}" for part in found)
+
+
+def grams_list(entry: str) -> tuple[Decimal, ...]:
+    """Part balls in grams, parted by blanks: '31 12.5'."""
+    found: list[Decimal] = []
+    for part in re.split(r"[\s;]+", entry.strip()):
+        if not part:
+            continue
+        value = _decimal(part)
+        if value is None or not 0 < value <= 10_000:
+            raise ValueError(f"Part balls are grams parted by blanks, such as 31 12.5; not {part}.")
+        found.append(value)
+    return tuple(found)
+
+
+def stripe_sequence(letters: str) -> Check:
+    """A stripe sequence such as 'A6 B2 A6 C18': slot letters with their rows."""
+
+    def check(entry: str) -> tuple[tuple[str, int], ...]:
+        parts = re.findall(r"([A-Za-z])\s*(\d{1,4})", entry)
+        rest = re.sub(r"([A-Za-z])\s*(\d{1,4})", "", entry)
+        if not parts or re.sub(r"[\s,;-]+", "", rest):
+            raise ValueError("Stripes are a letter and its rows, such as A6 B2 A6 C18.")
+        for letter, rows in parts:
+            if letter.upper() not in letters:
+                known = ", ".join(letters)
+                raise ValueError(f"{letter.upper()} is no slot of this piece; it has {known}.")
+            if int(rows) < 1:
+                raise ValueError("A stripe has at least one row.")
+        return tuple((letter.upper(), int(rows)) for letter, rows in parts)
+
+    return check

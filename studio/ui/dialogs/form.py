@@ -1,0 +1,227 @@
+"""A form: a few fields, each told at once in a sentence what is wrong with it.
+
+Escape keeps what was typed: the same form opened again has it still.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from studio.ui.dialogs.base import Sheet
+from studio.ui.dialogs.entries import Check, any_text
+
+Values = Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One entry of a form: what it is called, what stands in it, how it is checked.
+
+    With `options` (value and words) it is chosen by left and right instead of typed. `hint` says
+    what may be entered.
+    """
+
+    key: str
+    label: str
+    value: str = ""
+    check: Check = any_text
+    hint: str = ""
+    options: tuple[tuple[str, str], ...] = ()
+
+
+class Pick(Static, can_focus=True):
+    """A field with a few choices: left and right, or a click, go through them."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "step(-1)", "choice before", show=False, id="pick.before"),
+        Binding("right,space", "step(1)", "next choice", show=False, id="pick.next"),
+        Binding("enter", "screen.keep", "keep", show=False, id="pick.keep"),
+    ]
+
+    class Picked(Message):
+        """Another choice was taken."""
+
+    def __init__(self, field: Field, value: str) -> None:
+        super().__init__(id=f"field-{field.key}", classes="field-entry")
+        self._options = field.options
+        values = [option for option, _ in field.options]
+        self._at = values.index(value) if value in values else 0
+
+    @property
+    def value(self) -> str:
+        """The choice taken."""
+        return self._options[self._at][0]
+
+    def render(self) -> Content:
+        """The choice between signs that say it can be changed."""
+        words = self._options[self._at][1]
+        sign = "bold $focus" if self.has_focus else "$quiet"
+        return Content.assemble(("‹ ", sign), words, (" ›", sign))
+
+    def action_step(self, by: int) -> None:
+        """The next choice, or the one before."""
+        self._at = (self._at + by) % len(self._options)
+        self.refresh()
+        self.post_message(self.Picked())
+
+    def on_click(self) -> None:
+        """The next choice."""
+        self.focus()
+        self.action_step(1)
+
+
+class Form(Sheet[Values]):
+    """A form; gives the checked values by key, or None where it was left.
+
+    `preview` turns the values that are right so far into a line shown under the fields.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "app.focus_previous", "field before", show=False, id="form.before"),
+        Binding("down", "app.focus_next", "next field", show=False, id="form.next"),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[Field],
+        *,
+        note: str = "",
+        verb: str = "keep",
+        draft: dict[str, str] | None = None,
+        preview: Callable[[Values], str] | None = None,
+    ) -> None:
+        super().__init__()
+        self.title_words = title
+        self._fields = tuple(fields)
+        self._note = note
+        self._verb = verb
+        self._draft = draft if draft is not None else {}
+        self._preview = preview
+
+    def sheet(self) -> Iterable[Widget]:
+        """The note, the fields, and a line that says what is wrong or what comes out."""
+        if self._note:
+            yield Static(self._note, classes="sheet-note", markup=False)
+        yield VerticalScroll(
+            *(_line(field, self._draft.get(field.key, field.value)) for field in self._fields),
+            classes="fields",
+            can_focus=False,
+        )
+        yield Static("", id="told", markup=False)
+
+    def keys(self) -> Iterable[tuple[str, str, str]]:
+        """Enter keeps, escape goes back."""
+        return (
+            ("Enter", self._verb, "keep"),
+            ("Tab", "next field", "next_field"),
+            ("Esc", "back", "leave"),
+        )
+
+    def on_mount(self) -> None:
+        """Begin in the first field that is not filled in, else in the first."""
+        empty = (f for f in self._fields if not self._text(f) and not f.options)
+        first = next(empty, self._fields[0])
+        if all(self._text(f) for f in self._fields[:1]):
+            first = self._fields[0]
+        self.query_one(f"#field-{first.key}").focus()
+        self._tell()
+
+    def _text(self, field: Field) -> str:
+        widget = self.query_one(f"#field-{field.key}")
+        return widget.value if isinstance(widget, Input | Pick) else ""
+
+    def _read(self) -> tuple[dict[str, object], dict[str, str]]:
+        """The values that are right, and the sentences on those that are not, by key."""
+        right: dict[str, object] = {}
+        wrong: dict[str, str] = {}
+        for field in self._fields:
+            try:
+                right[field.key] = field.check(self._text(field))
+            except ValueError as error:
+                wrong[field.key] = str(error)
+        return right, wrong
+
+    @on(Input.Changed)
+    @on(Pick.Picked)
+    def _changed(self) -> None:
+        self._tell()
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:  # noqa: ARG002
+        """The line below the fields speaks of the field at hand."""
+        self._tell()
+
+    def _tell(self) -> None:
+        right, wrong = self._read()
+        for field in self._fields:
+            self.query_one(f"#label-{field.key}").set_class(field.key in wrong, "-wrong")
+        at = (self.focused.id or "").removeprefix("field-") if self.focused else ""
+        field = next((f for f in self._fields if f.key == at), None)
+        told = self.query_one("#told", Static)
+        sentence = wrong.get(at)
+        told.set_class(sentence is not None, "-wrong")
+        if sentence is None:
+            out = self._preview(right) if self._preview else ""
+            sentence = out or (field.hint if field else "")
+        told.update(sentence)
+
+    @on(Input.Submitted)
+    def _submitted(self) -> None:
+        self.action_keep()
+
+    def action_keep(self) -> None:
+        """Give the values back, or go to the first field that is wrong."""
+        right, wrong = self._read()
+        if wrong:
+            self.query_one(f"#field-{next(iter(wrong))}").focus()
+            self._tell()
+            return
+        self._draft.clear()
+        self.dismiss(right)
+
+    def action_next_field(self) -> None:
+        """Move on to the next field."""
+        self.focus_next()
+
+    def action_leave(self) -> None:
+        """Go back; what was typed is there when the form is opened again."""
+        typed = {f.key: self._text(f) for f in self._fields if self._text(f) != f.value}
+        self._draft.clear()
+        self._draft.update(typed)
+        self.dismiss(None)
+
+
+class FieldLine(Horizontal):
+    """One field: its label and its entry."""
+
+    def __init__(self, field: Field, value: str) -> None:
+        super().__init__(classes="field")
+        self._field = field
+        self._value = value
+
+    def compose(self) -> ComposeResult:
+        """Label and entry."""
+        field = self._field
+        yield Static(field.label, classes="field-label", id=f"label-{field.key}", markup=False)
+        if field.options:
+            yield Pick(field, self._value)
+        else:
+            yield Input(
+                self._value, id=f"field-{field.key}", classes="field-entry", compact=True,
+                select_on_focus=True, placeholder=field.hint,
+            )  # fmt: skip
+
+
+def _line(field: Field, value: str) -> FieldLine:
+    return FieldLine(field, value)

@@ -1,0 +1,138 @@
+"""The two lines at the foot: what was last done and whether it is saved, and the keys at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.widget import Widget
+
+from studio.ui.columns import CUT, cut
+from studio.ui.keys import ACTIONS, BY_ID, EVERYWHERE, NO_KEYMAP, Action, Keymap
+
+SAY_FOR_S = 6.0
+
+PANES = (
+    ("projects", "Projects"),
+    ("stripes", "Stripes"),
+    ("stash", "Stash"),
+    ("cost", "Cost"),
+    ("findings", "Findings"),
+)
+
+
+class SayLine(Widget):
+    """The last sentence said, and on the right whether all is saved."""
+
+    def __init__(self) -> None:
+        super().__init__(id="say")
+        self.words = ""
+        self.saved = ""
+        self._needs_you = False
+        self._said = 0
+
+    def say(self, words: str, *, needs_you: bool = False) -> None:
+        """Say something; it stays for a while, and longer where it needs her."""
+        self.words, self._needs_you = words, needs_you
+        self._said += 1
+        said = self._said
+        self.refresh()
+        self.set_timer(SAY_FOR_S * (2 if needs_you else 1), lambda: self._forget(said))
+
+    def _forget(self, said: int) -> None:
+        if said == self._said:
+            self.words = ""
+            self.refresh()
+
+    def show_saved(self, words: str) -> None:
+        """Say on the right how it stands with the files."""
+        if words != self.saved:
+            self.saved = words
+            self.refresh()
+
+    def render(self) -> Content:
+        """The sentence on the left, the files on the right."""
+        width = max(1, self.size.width - 2)
+        right = self.saved if len(self.saved) + 12 <= width else ""
+        left = cut(self.words, max(0, width - len(right) - 1))
+        tone = "bold $needs-you" if self._needs_you else "$foreground"
+        return Content.assemble((left, tone), " ", (right, "$quiet"))
+
+
+class PaneStrip(Widget):
+    """The five names that can be gone to, each with its key: shown where one pane is seen at once."""
+
+    def __init__(self) -> None:
+        super().__init__(id="panes")
+        self._at = "stripes"
+        self._findings = 0
+        self._keymap = NO_KEYMAP
+
+    def show(self, at: str, findings: int, keymap: Keymap) -> None:
+        """Which pane is at hand, and how many findings there are."""
+        if (at, findings, keymap) != (self._at, self._findings, self._keymap):
+            self._at, self._findings, self._keymap = at, findings, keymap
+            self.refresh()
+
+    def render(self) -> Content:
+        """Key and name, five times, along a seam."""
+        parts: list[Content] = [Content.styled("╌ ", "$frame")]
+        for pane, name in PANES:
+            words = f"{name} {self._findings}" if pane == "findings" and self._findings else name
+            tone = "bold $focus underline" if pane == self._at else "$foreground"
+            part = Content.assemble(
+                (self._keymap.shown(BY_ID[pane]), "$quiet"), " ", (words, tone)
+            ).stylize(f"@click=app.{pane}()")
+            parts += [part, Content.styled(" ╌ ", "$frame")]
+        line = Content("").join(parts)
+        room = self.size.width - line.cell_length
+        return Content("").join((line, Content.styled("╌" * max(0, room), "$frame")))
+
+
+class KeyLine(Widget):
+    """The keys of the pane at hand, then those that always work; each can be clicked."""
+
+    def __init__(self) -> None:
+        super().__init__(id="keys")
+        self._group = "stripes"
+        self._keymap = NO_KEYMAP
+
+    def show(self, group: str, keymap: Keymap) -> None:
+        """Which pane is at hand, and the keys in force."""
+        if (group, keymap) != (self._group, self._keymap):
+            self._group, self._keymap = group, keymap
+            self.refresh()
+
+    def render(self) -> Content:
+        """As many keys as fit; the rest is told of by a sign and is in the help."""
+        room = self.size.width - 2
+        parts: list[Content] = []
+        for key, words, action in shown_keys(self._group, self._keymap):
+            part = Content.assemble((key, "bold"), " ", (words, "$quiet"))
+            if part.cell_length + (0 if action is LAST else 5) > room:
+                parts.append(Content.styled(CUT, "$quiet"))
+                break
+            run = f"app.{action.verb}" if action.group == EVERYWHERE else f"app.pane('{action.verb}')"
+            parts.append(part.stylize(f"@click={run}" + ("()" if action.group == EVERYWHERE else "")))
+            room -= part.cell_length + 3
+        return Content("   ").join(parts)
+
+
+LAST = BY_ID["quit"]
+
+
+def shown_keys(group: str, keymap: Keymap) -> Sequence[tuple[str, str, Action]]:
+    """The keys of a group for the foot: key, words, action; help comes first, pairs as one."""
+    found: list[tuple[str, str, Action]] = []
+    here = [a for a in ACTIONS if a.group == group]
+    always = [a for a in ACTIONS if a.group == EVERYWHERE]
+    for action in (BY_ID["help"], *here, *always):
+        key = keymap.shown(action)
+        if not action.short or not key or (action.verb == "help" and found):
+            continue
+        if action.id == "stripes.more":
+            key = f"{key} {keymap.shown(BY_ID['stripes.fewer'])}"
+        found.append((key, action.short, action))
+        if action.id == "stripes.more":
+            found.append(("a-z", "slot", BY_ID["slots"]))
+    return found

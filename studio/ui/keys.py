@@ -1,0 +1,303 @@
+"""The one registry of actions: bindings, footer, help, palette and the user's keymap come from it.
+
+Same key, same meaning everywhere. In the stripe editor plain letters pick slots and digits are a
+number of rows, so every action sits on a function key, ctrl and a letter, or a sign.
+"""
+
+from __future__ import annotations
+
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Final
+
+from textual.binding import Binding, BindingType
+from textual.keys import KEY_NAME_REPLACEMENTS, format_key
+
+KEYMAP_FILE: Final = "keymap.toml"
+
+EVERYWHERE: Final = "everywhere"
+GROUPS: Final = {
+    EVERYWHERE: "Everywhere",
+    "projects": "Projects",
+    "stripes": "Stripes",
+    "stash": "Stash",
+    "cost": "Cost",
+    "findings": "Findings",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing that can be done: where, on which keys, and what to call it.
+
+    `keys` is empty for what is only in the palette until a keymap gives it a key. `short` is the
+    footer's wording, `None` where the footer leaves it out.
+    """
+
+    group: str
+    verb: str
+    keys: str
+    label: str
+    help: str
+    short: str | None = None
+    listed: bool = True
+
+    @property
+    def id(self) -> str:
+        """The name a keymap uses for it."""
+        return f"{self.group}.{self.verb}" if self.group != EVERYWHERE else self.verb
+
+    @property
+    def target(self) -> str:
+        """The Textual action it runs."""
+        return f"app.{self.verb}" if self.group == EVERYWHERE else self.verb
+
+
+def _a(  # noqa: PLR0913
+    group: str, verb: str, keys: str, label: str, words: str, short: str | None = None,
+    *, listed: bool = True,
+) -> Action:  # fmt: skip
+    return Action(group, verb, keys, label, words, short, listed)
+
+
+ACTIONS: Final[tuple[Action, ...]] = (
+    # Everywhere
+    _a(EVERYWHERE, "help", "f1", "Help for this pane", "What the keys do here.", "help"),
+    _a(EVERYWHERE, "projects", "f2", "Go to the projects", "All pieces, by stage."),
+    _a(EVERYWHERE, "stripes", "f3", "Go to the stripes", "The stripes of the piece at hand."),
+    _a(EVERYWHERE, "stash", "f4", "Go to the stash", "All lots in the house."),
+    _a(EVERYWHERE, "cost", "f5", "Go to the cost sheet", "What the piece costs in material."),
+    _a(EVERYWHERE, "findings", "f6", "Go to the findings", "Everything that wants a look."),
+    _a(EVERYWHERE, "details", "f7", "Piece: name, size, dates, stitch",
+       "Name, customer, stage, due date, size, stitch, hook and how balls are joined.", "piece"),
+    _a(EVERYWHERE, "slots", "f8", "Slots: which shade each letter is",
+       "Map a slot to another shade, add or drop a slot, choose one lot or a lot for each stripe.",
+       "slots"),
+    _a(EVERYWHERE, "look", "f9", "Choose the colours of the screen", "Themes; kept in studio.toml."),
+    _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
+       "Type a few letters of what you want.", "find"),
+    _a(EVERYWHERE, "undo", "ctrl+z", "Undo", "Takes back the last change.", "undo"),
+    _a(EVERYWHERE, "redo", "ctrl+y", "Redo", "Does again what was undone."),
+    _a(EVERYWHERE, "why", "question_mark", "Why this?",
+       "Opens the sum behind the figure at hand, or the reasons for a stripe's lot.", "why"),
+    _a(EVERYWHERE, "mend", "exclamation_mark", "Mend it",
+       "Does the first mend of the finding at hand; undo takes it back.", "mend"),
+    _a(EVERYWHERE, "rows_done", "ctrl+r", "Rows done",
+       "Says how many rows of the piece are worked.", "rows done"),
+    _a(EVERYWHERE, "border", "", "Border", "Adds, changes or drops the border."),
+    _a(EVERYWHERE, "fringe", "", "Fringe", "Adds, changes or drops the fringe."),
+    _a(EVERYWHERE, "notion", "", "Add a notion", "Anything bought for the piece but yarn."),
+    _a(EVERYWHERE, "new_piece", "", "New piece", "A guided start: size, shades, stripes."),
+    _a(EVERYWHERE, "new_yarn", "", "Add a yarn or a shade", "A product line and its shades."),
+    _a(EVERYWHERE, "settings", "", "Studio: name, currency, units", "What studio.toml says."),
+    _a(EVERYWHERE, "open_file", "ctrl+e", "Open the file in your editor",
+       "The file at hand, or the first one that could not be read."),
+    _a(EVERYWHERE, "reload", "", "Read the files again", "After changing them by hand."),
+    _a(EVERYWHERE, "save", "ctrl+s", "Save now", "Saving happens by itself; this does it at once."),
+    _a(EVERYWHERE, "copy", "ctrl+c", "Copy", "Copies the selection, or the line at hand."),
+    _a(EVERYWHERE, "next_pane", "tab", "Next pane", "Moves on to the next pane."),
+    _a(EVERYWHERE, "previous_pane", "shift+tab", "Pane before", "Moves to the pane before."),
+    _a(EVERYWHERE, "quit", "ctrl+q", "Leave Stripewright", "Everything is saved first.", "leave"),
+    # Projects
+    _a("projects", "open", "enter", "Open the piece", "Goes to its stripes.", "open"),
+    _a("projects", "add", "insert,ctrl+n", "New piece", "A guided start: size, shades, stripes.",
+       "new"),
+    _a("projects", "again", "equals_sign", "One more like it", "Copies the piece as an idea.",
+       "one more like it"),
+    _a("projects", "on", "greater_than_sign", "Next stage",
+       "From idea to quoted, booked and so on.", "next stage"),
+    _a("projects", "back", "less_than_sign", "Stage before", "One stage back."),
+    _a("projects", "stage", "", "Choose the stage", "Any stage, also declined and cancelled."),
+    _a("projects", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    _a("projects", "remove", "delete", "Remove the piece", "Undo brings it back.", "remove"),
+    # Stripes
+    _a("stripes", "more", "plus", "Two rows more", "A pair of rows, so the side stays right.",
+       "rows"),
+    _a("stripes", "fewer", "minus", "Two rows fewer", "A pair of rows fewer.", ""),
+    _a("stripes", "one_more", "right_square_bracket", "One row more", "A single row."),
+    _a("stripes", "one_fewer", "left_square_bracket", "One row fewer", "A single row."),
+    _a("stripes", "add", "insert,ctrl+n", "Add a stripe", "Below this one, in the next slot.",
+       "add"),
+    _a("stripes", "again", "equals_sign", "One more like it", "The same slot and rows, below."),
+    _a("stripes", "remove", "delete", "Remove the stripe", "Undo brings it back.", "remove"),
+    _a("stripes", "back", "less_than_sign,ctrl+up", "Move it up", "Changes places with the one "
+       "above."),
+    _a("stripes", "on", "greater_than_sign,ctrl+down", "Move it down", "Changes places with the "
+       "one below.", "move"),
+    _a("stripes", "divide", "vertical_line,ctrl+d", "Split the stripe", "Into two of the same "
+       "slot.", "split"),
+    _a("stripes", "join", "ampersand,ctrl+g", "Merge with the next", "Where the next one has the "
+       "same slot.", "merge"),
+    _a("stripes", "lot", "ctrl+l", "Choose the lot", "Pins the run to a lot, or lets the plan "
+       "choose.", "lot"),
+    _a("stripes", "open", "enter", "Change the stripe", "Slot, rows, lot and note in one form.",
+       "change"),
+    _a("stripes", "filter", "slash", "Filter", "Shows only the stripes that hold these letters.",
+       "filter"),
+    # Stash
+    _a("stash", "open", "enter", "Correct the lot", "Balls, part balls, prices, note.", "correct"),
+    _a("stash", "add", "insert,ctrl+n", "Add a lot", "Yarn that came into the house.", "add"),
+    _a("stash", "use", "minus", "Use up balls", "Takes full balls out of the lot.", "use up"),
+    _a("stash", "weigh", "ctrl+w", "Weigh a part ball", "New, or one that was weighed before.",
+       "weigh"),
+    _a("stash", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    _a("stash", "remove", "delete", "Remove the lot", "Undo brings it back.", "remove"),
+    # Cost
+    _a("cost", "open", "enter", "Show the sum", "How the figures of this line come about.", "sum"),
+    _a("cost", "shade", "ctrl+l", "Take another shade", "Maps the slot to another shade.",
+       "another shade"),
+    _a("cost", "add", "insert,ctrl+n", "Add a notion", "Anything bought for the piece but yarn.",
+       "add a notion"),
+    _a("cost", "remove", "delete", "Remove the notion", "Undo brings it back."),
+    # Findings
+    _a("findings", "open", "enter", "Go to the place", "Where the finding arises.", "go there"),
+    _a("findings", "accept", "ctrl+k", "It is meant", "Accepts the finding for this piece, with "
+       "a note.", "it is meant"),
+    _a("findings", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+)  # fmt: skip
+
+BY_ID: Final[Mapping[str, Action]] = {action.id: action for action in ACTIONS}
+
+TYPED: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
+    "stripes": (
+        ("0-9", "Type a number of rows; enter sets it, escape drops it."),
+        ("a-z", "The stripe takes the slot of that letter."),
+    ),
+}
+"""Keys that are typed rather than bound, for the help."""
+
+MOVING: Final = (
+    ("arrows", "Move; page up, page down, home and end go further."),
+    ("escape", "Goes back. Nothing is ever lost by it."),
+    ("mouse", "Click a line, a name or a key below; the wheel scrolls."),
+)
+
+
+def unbound(action: Action) -> str:
+    """A key nobody can type, so that an action without a key can still be given one."""
+    return f"none-{action.id}"
+
+
+def bindings(group: str) -> list[BindingType]:
+    """Textual bindings of one group, every one with the id a keymap refers to."""
+    return [
+        Binding(
+            action.keys or unbound(action),
+            action.target,
+            action.label,
+            show=action.short is not None,
+            tooltip=action.help,
+            id=action.id,
+        )
+        for action in ACTIONS
+        if action.group == group
+    ]
+
+
+def key_words(keys: str) -> str:
+    """How a key is written on the screen: 'F1', 'Ctrl+Z', '+'; the first one where there are more."""
+    first = keys.split(",")[0].strip()
+    if not first or first.startswith("none-"):
+        return ""
+    *modifiers, key = first.split("+")
+    shown = format_key(key)
+    if len(shown) > 1 or modifiers:
+        shown = {"escape": "Esc", "delete": "Del", "insert": "Ins"}.get(key, shown.title())
+    return "+".join([*(modifier.title() for modifier in modifiers), shown])
+
+
+@dataclass(frozen=True, slots=True)
+class Keymap:
+    """What the user's keymap says after checking: keys by action id, and what was wrong in words."""
+
+    keys: Mapping[str, str]
+    problems: tuple[str, ...] = ()
+
+    def of(self, action: Action) -> str:
+        """The keys in force for an action."""
+        return self.keys.get(action.id, action.keys)
+
+    def shown(self, action: Action) -> str:
+        """The first key in force, as it is written on the screen."""
+        return key_words(self.of(action))
+
+
+NO_KEYMAP: Final = Keymap({})
+
+
+def read_keymap(folder: Path) -> Keymap:
+    """The keymap of a studio folder; a file that is wrong is told in words and not used."""
+    path = folder / KEYMAP_FILE
+    try:
+        stated = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return NO_KEYMAP
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return Keymap({}, (f"{KEYMAP_FILE} could not be read ({error}). The keys are as always.",))
+    return check_keymap(stated)
+
+
+def check_keymap(stated: Mapping[str, object]) -> Keymap:
+    """Sorts what a keymap file states into keys that can be used and problems told in words."""
+    problems: list[str] = []
+    keys: dict[str, str] = {}
+    for name in stated:
+        if name not in {"format", "keys"}:
+            problems.append(f"{KEYMAP_FILE}: '{name}' is not known; keys stand under [keys].")
+    table = stated.get("keys", {})
+    if not isinstance(table, Mapping):
+        return Keymap({}, (f"{KEYMAP_FILE}: [keys] must be a table of actions and keys.",))
+    for name, value in _flat(table):
+        if name not in BY_ID:
+            near = get_close_matches(name, BY_ID, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            problems.append(f"{KEYMAP_FILE}: there is no action '{name}'.{hint}")
+        elif not isinstance(value, str) or not value.strip():
+            problems.append(f"{KEYMAP_FILE}: '{name}' must be a key such as \"ctrl+u\".")
+        else:
+            keys[name] = _normal(value)
+    return Keymap(keys, (*problems, *_clashes(keys)))
+
+
+def _flat(table: Mapping[str, object], before: str = "") -> Iterable[tuple[str, object]]:
+    for name, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{before}{name}.")
+        else:
+            yield before + name, value
+
+
+def _normal(keys: str) -> str:
+    parts = (key.strip() for key in keys.split(","))
+    return ",".join(_sign_name(key) if len(key) == 1 else key for key in parts if key)
+
+
+def _sign_name(key: str) -> str:
+    """The name of a sign as key events spell it: 'slash' for '/', 'plus' for '+'."""
+    if key.isalnum():
+        return key
+    name = unicodedata.name(key, key).lower().replace("-", "_").replace(" ", "_")
+    return KEY_NAME_REPLACEMENTS.get(name, name)
+
+
+def _clashes(keys: Mapping[str, str]) -> tuple[str, ...]:
+    """Two actions that can be asked for at the same moment and share a key."""
+    told: list[str] = []
+    taken: dict[tuple[str, str], Action] = {}
+    for action in ACTIONS:
+        for key in filter(None, keys.get(action.id, action.keys).split(",")):
+            groups = GROUPS if action.group == EVERYWHERE else (action.group, EVERYWHERE)
+            for group in groups:
+                other = taken.get((group, key))
+                if other is not None and other is not action and {action.id, other.id} & set(keys):
+                    told.append(
+                        f"{KEYMAP_FILE}: {key_words(key)} is both '{other.id}' ({other.label}) and "
+                        f"'{action.id}' ({action.label}); give one of them another key."
+                    )
+                    break
+            taken.setdefault((action.group, key), action)
+    return tuple(dict.fromkeys(told))

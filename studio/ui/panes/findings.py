@@ -1,0 +1,101 @@
+"""The findings: everything that wants a look, in whole sentences, with the way to its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import ClassVar
+
+from textual.binding import BindingType
+
+from studio.core import say
+from studio.core.answers import Finding, Weight
+from studio.ui import keys
+from studio.ui.drawn_list import Cell, Column, Row, Tone
+from studio.ui.panes.pane import Pane
+from studio.ui.view import View
+
+TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
+
+BROKEN = "file"
+
+
+class FindingsPane(Pane):
+    """All findings of the studio, the loudest first, those of the piece at hand before others."""
+
+    words = "Findings"
+    empty = "Nothing wants your attention."
+    BINDINGS: ClassVar[list[BindingType]] = keys.bindings("findings")
+
+    def __init__(self) -> None:
+        super().__init__("findings")
+        self._found: tuple[Finding, ...] = ()
+
+    def columns(self) -> Iterable[Column]:
+        """How much it matters, the piece, the sentence."""
+        return (
+            Column("weight", width=9),
+            Column("piece", width=16, drop=1),
+            Column("what", share=1, least=20),
+        )
+
+    def fill(self, view: View) -> None:
+        """A line for each finding; files that could not be read stand first."""
+        if self._found == view.findings and self.list.rows and not view.snapshot.problems:
+            return
+        self._found = view.findings
+        rows = [
+            Row(
+                (BROKEN, at),
+                (Cell("file", Tone.NEEDS_YOU), "", problem.text),
+                detail=(problem.text, "Ctrl+E opens it in your editor; the rest of the studio is "
+                        "not touched by it."),
+            )
+            for at, problem in enumerate(view.snapshot.problems)
+        ]  # fmt: skip
+        rows += [_row(view, at, finding) for at, finding in enumerate(self._found)]
+        self.list.set_rows(rows)
+        open_ones = sum(1 for f in self._found if not f.accepted) + len(view.snapshot.problems)
+        self.head.show(self.words, str(open_ones) if open_ones else "none")
+
+    @property
+    def finding(self) -> Finding | None:
+        """The finding at hand."""
+        key = self.list.key
+        return self._found[key] if isinstance(key, int) and key < len(self._found) else None
+
+    @property
+    def broken(self) -> int | None:
+        """Which of the files that could not be read is at hand."""
+        key = self.list.key
+        return key[1] if isinstance(key, tuple) and key[0] == BROKEN else None
+
+    def action_open(self) -> None:
+        """Go to where it arises."""
+        if self.finding is not None:
+            self.ask("place", self.finding)
+        elif self.broken is not None:
+            self.ask("open_file", self.broken)
+
+    def action_accept(self) -> None:
+        """Say that it is meant."""
+        if self.finding is not None:
+            self.ask("accept", self.finding)
+
+
+def _row(view: View, at: int, finding: Finding) -> Row:
+    piece = view.studio.project.get(finding.project) if finding.project else None
+    detail: list[Cell | str] = [Cell(finding.text, Tone.NORMAL)]
+    if finding.mend:
+        detail.append(f"! {finding.mend.value}")
+    weight = "meant" if finding.accepted else finding.weight.value
+    return Row(
+        at,
+        (
+            Cell(weight, Tone.QUIET if finding.accepted else TONES[finding.weight]),
+            piece.name if piece else "",
+            finding.text,
+        ),
+        Tone.QUIET if finding.accepted else Tone.NORMAL,
+        detail=tuple(detail),
+        words=say.either([finding.code]),
+    )

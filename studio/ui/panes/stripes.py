@@ -1,0 +1,508 @@
+"""The stripe editor: every stripe as a line of figures, and the cloth beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import ClassVar
+
+from textual import events, on
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widget import Widget
+
+from studio.core import edits, headline, say
+from studio.core.answers import Cover, Finding, RunKind, RunPlan, Side, StripeRows, Weight
+from studio.core.model import ClaimKind, Project, Stripe, Studio
+from studio.ui import keys
+from studio.ui.asking import Edit, Said
+from studio.ui.cloth import Cloth
+from studio.ui.columns import cut
+from studio.ui.drawn_list import Align, Cell, Column, DrawnList, Row, Tone
+from studio.ui.panes.marks import ROUGH, ROUGH_WORDS, is_rough
+from studio.ui.panes.pane import Pane
+from studio.ui.view import View
+
+BORDER, FRINGE = "border", "fringe"
+
+COVER_TONES = {
+    Cover.DONE: Tone.QUIET,
+    Cover.STASH: None,
+    Cover.ORDER: Tone.CAUTION,
+    Cover.LATE: Tone.NEEDS_YOU,
+    Cover.SHORT: Tone.NEEDS_YOU,
+    Cover.UNKNOWN: Tone.CAUTION,
+}
+
+WEIGHT_TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
+
+TIES = {ClaimKind.HOLD: "held", ClaimKind.PIN: "pinned", ClaimKind.ORDER: ""}
+
+
+class SlotStrip(Widget):
+    """The slots of the piece, each with its swatch and shade; a click changes the slot."""
+
+    def __init__(self) -> None:
+        super().__init__(id="slots")
+        self._view: View | None = None
+
+    def show(self, view: View) -> None:
+        """Show the slots of the piece at hand."""
+        same = (
+            self._view is not None
+            and self._view.project is not None
+            and view.project is not None
+            and self._view.project.slots is view.project.slots
+            and self._view.studio.library is view.studio.library
+        )
+        self._view = view
+        if not same:
+            self.refresh()
+
+    def render(self) -> Content:
+        """Letter, swatch and name of each slot, as many as fit."""
+        view = self._view
+        if view is None or view.project is None:
+            return Content("")
+        parts: list[Content] = []
+        room = self.size.width - 1
+        for slot in view.project.slots:
+            name = view.shade_name(slot.shade_ref)
+            if room < len(name) + 6 + 2:
+                parts.append(Content.styled(cut("…", max(0, min(1, room))), "$quiet"))
+                break
+            colours = view.patch(slot.shade_ref).colours
+            swatch = Content.assemble(
+                *((" ", f"on {colours[i * len(colours) // 2]}") for i in range(2))
+            ) if colours and not self.app.no_color else Content("")  # fmt: skip
+            part = Content.assemble((slot.letter, "bold"), " ", swatch, " ", (name, "$quiet"), "  ")
+            parts.append(part.stylize(f"@click=app.slot('{slot.letter}')"))
+            room -= part.cell_length
+        return Content("").join(parts)
+
+
+class StripesPane(Pane):
+    """All stripes of the piece at hand, then its border and fringe."""
+
+    words = "Stripes"
+    empty = "No stripes: choose a piece on the left, or begin one with Ctrl+N."
+    BINDINGS: ClassVar[list[BindingType]] = keys.bindings("stripes")
+
+    def __init__(self) -> None:
+        super().__init__("stripes")
+        self._typed = ""
+        self._kept: dict[object, tuple[object, Row]] = {}
+        self._kept_of: str | None = None
+
+    def columns(self) -> Iterable[Column]:
+        """Number, slot, shade, rows, row range, sides, need, lot."""
+        return (
+            Column("no", width=4, align=Align.RIGHT),
+            Column("slot", width=4),
+            Column("shade", share=1, least=11, most=26),
+            Column("rows", width=5, align=Align.RIGHT),
+            Column("from to", width=9, align=Align.RIGHT, drop=2),
+            Column("sides", width=11, drop=3),
+            Column("need", width=7, unit="g", align=Align.RIGHT),
+            Column("yarn", width=14),
+        )
+
+    def body(self) -> Iterable[Widget]:
+        """The slots, the list and the cloth."""
+        yield SlotStrip()
+        yield Horizontal(self._list(), Cloth(id="cloth"), id="stripes-body")
+
+    def fill(self, view: View) -> None:
+        """A line for each stripe, the border and the fringe."""
+        project, plan = view.project, view.plan
+        if self._kept_of != view.key:
+            self._kept.clear()
+            self._typed = ""
+        at = None if self._kept_of == view.key else 0
+        self._kept_of = view.key
+        self.query_one(SlotStrip).show(view)
+        if project is None:
+            self.list.set_rows(())
+            self.head.show(self.words, "")
+            self.explain(())
+            return
+        rows = list(self._rows(view, project))
+        self.list.set_rows(rows, at)
+        self._draw_cloth()
+        if plan is not None and plan.size is not None:
+            total = (
+                f"{say.count(len(project.stripes), 'stripe')}, {say.count(plan.size.rows, 'row')}, "
+                f"chain {plan.size.chain}, {say.count(plan.ends, 'end')}"
+            )
+        else:
+            total = say.count(len(project.stripes), "stripe")
+        self.head.show(f"Stripes of {project.name}", total)
+        rough = plan is not None and any(is_rough(s) for s in plan.shades)
+        self.explain([ROUGH_WORDS] if rough else ())
+
+    def _draw_cloth(self) -> None:
+        raise NotImplementedError
+
+    def _rows(self, view: View, project: Project) -> Iterable[Row]:
+        plan = view.plan
+        runs = _runs_by_place(plan.runs if plan else ())
+        places = plan.stripe_rows if plan else ()
+        said: dict[int, list[Finding]] = {}
+        for finding in plan.findings if plan else ():
+            if finding.stripe is not None and not finding.accepted:
+                said.setdefault(finding.stripe, []).append(finding)
+        rough = {s.shade for s in plan.shades if is_rough(s)} if plan else set()
+        for index, stripe in enumerate(project.stripes):
+            run = runs.get((RunKind.STRIPE, index), ())
+            place = places[index] if index < len(places) else None
+            typed = self._typed if self._typed and self.list.key == index else ""
+            made_of = (stripe, run, place, tuple(said.get(index, ())), typed, project.slots)
+            yield self._keep(index, made_of, lambda i=index, s=stripe, r=run, p=place, t=typed: (  # type: ignore[misc]
+                _stripe_row(view, i, s, r, p, said.get(i, []), t, rough)
+            ))  # fmt: skip
+        for key, kind in ((BORDER, RunKind.BORDER), (FRINGE, RunKind.FRINGE)):
+            run = runs.get((kind, 0), ())
+            part = project.border if kind is RunKind.BORDER else project.fringe
+            yield self._keep(
+                key, (part, run, project.slots), lambda k=key, r=run: _edge_row(view, k, r, rough)  # type: ignore[misc]
+            )
+
+    def _keep(self, key: object, made_of: object, make: Callable[[], Row]) -> Row:
+        """The very row of before where nothing it is made of has changed."""
+        kept = self._kept.get(key)
+        if kept is not None and kept[0] == made_of:
+            return kept[1]
+        row = make()
+        self._kept[key] = (made_of, row)
+        return row
+
+    # What is at hand
+
+    @property
+    def index(self) -> int | None:
+        """The stripe at hand, None on the border, the fringe or nothing."""
+        key = self.list.key
+        return key if isinstance(key, int) else None
+
+    @property
+    def place(self) -> tuple[RunKind, int] | None:
+        """The run at hand."""
+        key = self.list.key
+        if isinstance(key, int):
+            return RunKind.STRIPE, key
+        return {BORDER: (RunKind.BORDER, 0), FRINGE: (RunKind.FRINGE, 0)}.get(str(key))
+
+    @property
+    def run(self) -> RunPlan | None:
+        """What the plan says of the run at hand."""
+        plan = self.view.plan
+        runs = _runs_by_place(plan.runs if plan else ())
+        found = runs.get(self.place, ()) if self.place else ()
+        return found[0] if found else None
+
+    @on(DrawnList.Moved)
+    def _moved(self, event: DrawnList.Moved) -> None:
+        event.stop()
+        self._draw_cloth()
+
+    # Typing: digits are rows, letters are slots
+
+    def on_key(self, event: events.Key) -> None:
+        """Digits gather into a number of rows, a letter takes that slot."""
+        if self.list.filtering or self.index is None or self.app.focused is not self.list:
+            return
+        character = event.character or ""
+        if self._typed and event.key in {"enter", "escape", "backspace", "up", "down"}:
+            self._end_typing(event)
+        elif character.isdigit() and len(self._typed) < 4:
+            self._type(self._typed + character)
+            event.stop()
+        elif len(character) == 1 and character.isalpha() and character.isascii():
+            self._take_slot(character.upper())
+            event.stop()
+
+    def _end_typing(self, event: events.Key) -> None:
+        typed = self._typed
+        if event.key == "backspace":
+            self._type(typed[:-1])
+        elif event.key == "escape":
+            self._type("")
+        else:
+            self._typed = ""
+            index = self.index
+            rows = int(typed)
+            self._edit(
+                f"stripe {(index or 0) + 1} to {say.count(rows, 'row')}",
+                lambda s, p, i: edits.set_rows(s, p, i, rows),
+            )
+            self.fill(self.view)
+        if event.key not in {"up", "down"}:
+            event.stop()
+
+    def _type(self, typed: str) -> None:
+        self._typed = typed
+        self.fill(self.view)
+
+    def _take_slot(self, letter: str) -> None:
+        project = self.view.project
+        if project is not None and project.slot(letter) is None:
+            letters = ", ".join(slot.letter for slot in project.slots)
+            self.post_message(Said(f"There is no slot {letter} yet; this piece has {letters}. "
+                                   "The slots dialog adds one."))  # fmt: skip
+            return
+        self._edit(f"slot {letter}", lambda s, p, i: edits.set_slot(s, p, i, letter))
+
+    # Edits
+
+    def _edit(
+        self, label: str, change: Callable[[Studio, str, int], Studio], stand: int | None = None
+    ) -> None:
+        index, key = self.index, self.view.key
+        if index is None or key is None:
+            return
+        stand = index if stand is None else stand
+        self.post_message(Edit(label, lambda studio: change(studio, key, index), stand))
+
+    def _rows_by(self, by: int, label: str) -> None:
+        self._edit(label, lambda s, p, i: edits.change_rows(s, p, i, by))
+
+    def action_more(self) -> None:
+        """Two rows more."""
+        self._rows_by(2, "two rows more")
+
+    def action_fewer(self) -> None:
+        """Two rows fewer."""
+        self._rows_by(-2, "two rows fewer")
+
+    def action_one_more(self) -> None:
+        """One row more."""
+        self._rows_by(1, "one row more")
+
+    def action_one_fewer(self) -> None:
+        """One row fewer."""
+        self._rows_by(-1, "one row fewer")
+
+    def action_add(self) -> None:
+        """A stripe below, in the slot that follows in the design."""
+        project, index = self.view.project, self.index
+        if project is None or not project.slots:
+            return
+        if index is None:
+            index = len(project.stripes) - 1
+        here = project.stripes[index]
+        letters = [slot.letter for slot in project.slots]
+        at = letters.index(here.slot) if here.slot in letters else -1
+        letter = (letters[at + 1 :] or letters)[0]
+        self._add(index + 1, letter, here.rows, "stripe added")
+
+    def action_again(self) -> None:
+        """The same slot and rows once more, below."""
+        project, index = self.view.project, self.index
+        if project is not None and index is not None:
+            here = project.stripes[index]
+            self._add(index + 1, here.slot, here.rows, "one more like it")
+
+    def _add(self, at: int, letter: str, rows: int, label: str) -> None:
+        key = self.view.key
+        if key is not None:
+            self.post_message(
+                Edit(label, lambda s: edits.add_stripe(s, key, at, letter, rows), at)
+            )
+
+    def action_remove(self) -> None:
+        """Remove the stripe, the border or the fringe."""
+        key = self.view.key
+        if key is None:
+            return
+        if self.list.key == BORDER:
+            self.post_message(Edit("border removed", lambda s: edits.set_border(s, key, None)))
+        elif self.list.key == FRINGE:
+            self.post_message(Edit("fringe removed", lambda s: edits.set_fringe(s, key, None)))
+        else:
+            self._edit("stripe removed", lambda s, p, i: edits.remove_stripe(s, p, i))
+
+    def action_back(self) -> None:
+        """Up past the one above."""
+        if self.index:
+            self._move(-1, "stripe moved up")
+
+    def action_on(self) -> None:
+        """Down past the one below."""
+        project = self.view.project
+        if project and self.index is not None and self.index + 1 < len(project.stripes):
+            self._move(1, "stripe moved down")
+
+    def _move(self, by: int, label: str) -> None:
+        index = self.index or 0
+        self._edit(label, lambda s, p, i: edits.move_stripe(s, p, i, i + by), index + by)
+
+    def action_divide(self) -> None:
+        """Ask where to split the stripe."""
+        if self.index is not None:
+            self.ask("split", self.index)
+
+    def action_join(self) -> None:
+        """Merge with the next."""
+        self._edit("stripes merged", lambda s, p, i: edits.merge_stripe(s, p, i))
+
+    def action_lot(self) -> None:
+        """Choose the lot of the run at hand."""
+        if self.place is not None:
+            self.ask("lot", self.place)
+
+    def action_open(self) -> None:
+        """Change the stripe, the border or the fringe in a form."""
+        if self.list.key in (BORDER, FRINGE):
+            self.ask(str(self.list.key))
+        elif self.index is not None:
+            self.ask("stripe", self.index)
+
+
+def _runs_by_place(runs: Iterable[RunPlan]) -> dict[tuple[RunKind, int], tuple[RunPlan, ...]]:
+    found: dict[tuple[RunKind, int], tuple[RunPlan, ...]] = {}
+    for run in runs:
+        place = (run.ref.kind, run.ref.index)
+        found[place] = (*found.get(place, ()), run)
+    return found
+
+
+def _shade_cell(view: View, letter: str) -> Cell:
+    slot = view.project.slot(letter) if view.project else None
+    if slot is None:
+        return Cell("no such slot", Tone.NEEDS_YOU)
+    return Cell(view.shade_name(slot.shade_ref), patch=view.patch(slot.shade_ref, letter))
+
+
+def _yarn_cell(runs: tuple[RunPlan, ...]) -> Cell:
+    """The lot, or what stands in its place; a project that mixes lots may have several."""
+    if not runs:
+        return Cell("")
+    tone = next((COVER_TONES[r.cover] for r in runs if COVER_TONES[r.cover]), None)
+    words = dict.fromkeys(_cover_words(run) for run in runs)
+    return Cell(", ".join(words), tone)
+
+
+def _cover_words(run: RunPlan) -> str:
+    if run.cover is Cover.DONE:
+        return "done"
+    if run.cover is Cover.SHORT:
+        return "buy"
+    if run.cover is Cover.ORDER:
+        return "on order"
+    if run.cover is Cover.LATE:
+        return "late"
+    if run.cover is Cover.UNKNOWN:
+        return "not known"
+    return f"lot {run.lot}"
+
+
+def _need_cell(runs: tuple[RunPlan, ...], rough: set[object]) -> Cell:
+    if not runs or runs[0].cover in (Cover.DONE, Cover.UNKNOWN):
+        return Cell("")
+    need = say.grams(headline.need_g(runs)).removesuffix(" g")
+    return Cell(f"{ROUGH}{need}" if runs[0].shade in rough else need)
+
+
+def _stripe_row(
+    view: View,
+    index: int,
+    stripe: Stripe,
+    runs: tuple[RunPlan, ...],
+    place: StripeRows | None,
+    findings: list[Finding],
+    typed: str,
+    rough: set[object],
+) -> Row:
+    odd = stripe.rows % 2 == 1 and any("odd" in f.code for f in findings)
+    done = place is not None and place.done >= stripe.rows
+    rows = Cell(f"{typed}▏", Tone.FOCUS) if typed else Cell(str(stripe.rows), Tone.STRONG)
+    if odd and not typed:
+        rows = Cell(str(stripe.rows), Tone.CAUTION)
+    return Row(
+        index,
+        (
+            Cell(str(index + 1), Tone.QUIET),
+            stripe.slot,
+            _shade_cell(view, stripe.slot),
+            rows,
+            Cell(f"{place.first}-{place.last}" if place else "", Tone.QUIET),
+            Cell(_sides(place), Tone.CAUTION if odd else Tone.QUIET),
+            _need_cell(runs, rough),
+            _yarn_cell(runs),
+        ),
+        Tone.QUIET if done else Tone.NORMAL,
+        detail=_detail(view, runs, findings, stripe.note, place),
+    )
+
+
+def _sides(place: StripeRows | None) -> str:
+    if place is None:
+        return ""
+    short = {Side.RIGHT: "right", Side.WRONG: "wrong"}
+    return f"{short[place.first_side]}-{short[place.last_side]}"
+
+
+def _detail(
+    view: View,
+    runs: tuple[RunPlan, ...],
+    findings: list[Finding],
+    note: str,
+    place: StripeRows | None,
+) -> tuple[Cell | str, ...]:
+    lines: list[Cell | str] = [
+        Cell(f.text + (f"  (! {f.mend.value})" if f.mend else ""), WEIGHT_TONES[f.weight])
+        for f in findings
+    ]
+    if place is not None and 0 < place.done < place.last - place.first + 1:
+        lines.append(f"{say.count(place.done, 'row')} of it worked.")
+    lines += [words for run in runs[:2] if (words := _lot_words(view, run))]
+    if note:
+        lines.append(note)
+    return tuple(lines)
+
+
+def _lot_words(view: View, run: RunPlan) -> str:
+    """The lot in a sentence: how it is tied, what is left in it, how sure that is."""
+    if run.cover is Cover.STASH:
+        tie = TIES.get(run.claim, "") if run.claim else ""
+        words = f"Lot {run.lot}{f', {tie}' if tie else ''}"
+        if run.lot_left_g is not None:
+            words += f"; the whole plan leaves {say.grams(run.lot_left_g)} in it"
+        if run.chance is not None:
+            words += f"; it is enough with a chance of {say.chance(run.chance)}"
+        return f"{words}."
+    if run.cover in (Cover.ORDER, Cover.LATE) and run.lot is not None:
+        purchase = view.studio.stash.purchase.get(run.lot)
+        if purchase is not None:
+            late = ", which is too late" if run.cover is Cover.LATE else ""
+            return f"On order from {purchase.supplier}, to arrive {say.date(purchase.arrives)}{late}."
+    return ""
+
+
+def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: set[object]) -> Row:
+    """The border or the fringe; where there is none the line says how to add it."""
+    project = view.project
+    part = (project.border if key == BORDER else project.fringe) if project else None
+    if part is None or project is None:
+        return Row(key, ("", "", Cell(f"no {key}", Tone.QUIET), "", "", "", "", Cell("")), Tone.QUIET)
+    size = (
+        say.count(project.border.rounds, "round")
+        if key == BORDER and project.border
+        else say.count(project.fringe.strands if project.fringe else 0, "strand")
+    )
+    figure, unit = size.split(" ", 1)
+    return Row(
+        key,
+        (
+            Cell(""),
+            part.slot,
+            _shade_cell(view, part.slot),
+            Cell(figure, Tone.STRONG),
+            Cell(unit, Tone.QUIET),
+            Cell(key, Tone.QUIET),
+            _need_cell(runs, rough),
+            _yarn_cell(runs),
+        ),
+        detail=(f"The {key}: {size}.", *_detail(view, runs, [], "", None)),
+        words=key,
+    )
