@@ -15,7 +15,7 @@ from typing import ClassVar
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
-from textual.geometry import Region
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
@@ -84,6 +84,7 @@ class Cloth(Widget):
         self._empty = ""
         self._hints: Sequence[str] = ()
         self._hand: int | None = None
+        self._fitted: tuple[ClothPicture | None, Size] | None = None
         self._scale = Scale(1, 2)
         self._points: tuple[tuple[Point, ...], ...] = ()
         self._spans: dict[int, tuple[int, int]] = {}
@@ -104,7 +105,8 @@ class Cloth(Widget):
         if (picture, caption, empty) == (self._picture, self._caption, self._empty):
             return
         self._picture, self._caption, self._empty = picture, caption, empty
-        self._draw()
+        self._fitted = None
+        self.refresh()
 
     def mark(self, index: int | None) -> None:
         """Mark the stripe at hand; only its lines are drawn again."""
@@ -124,6 +126,7 @@ class Cloth(Widget):
         """The stripe under a cell of the widget, None beside the cloth."""
         if self._picture is None:
             return None
+        self._fit()
         return stripe_at(self._picture, self._scale, x - self._left, (y - self._top) * 2)
 
     # Places
@@ -151,6 +154,7 @@ class Cloth(Widget):
         """The lines of the widget on which a stripe or its mark is drawn."""
         if self._picture is None or index is None:
             return []
+        self._fit()
         place = self._spans.get(index)
         if place is None:
             return []
@@ -158,23 +162,25 @@ class Cloth(Widget):
             return [0, 1]
         return list(range(place[0] // 2, place[1] // 2 + 1))
 
-    def _draw(self) -> None:
-        width, height = self.size
-        if self._picture is not None and width > 0 and height > 0:
-            lines = height - self._caption_lines - (3 if self._along else 0)
-            columns = width - (0 if self._along else LEFT + RIGHT)
-            self._scale = scale(self._picture, columns, lines)
-            self._points = points(self._picture, self._scale)
-            self._spans = spans(self._picture, self._scale)
-            self._letters = {}
-            for band in self._picture.bands:
-                first, last = self._spans[band.index]
-                middle = (first + last) // 2 if self._along else (first // 2 + last // 2) // 2
-                self._letters.setdefault(middle, (band.index, band.letter))
-        self.refresh()
-
-    def _on_resize(self, event: events.Resize) -> None:  # noqa: ARG002
-        self._draw()
+    def _fit(self) -> None:
+        """Make the points for the size there is now; a no-op where they are there."""
+        picture, (width, height) = self._picture, self.size
+        if self._fitted == (picture, self.size):
+            return
+        self._fitted = (picture, self.size)
+        self._letters = {}
+        if picture is None or width < 1 or height < 1:
+            self._scale, self._points, self._spans = Scale(1, 2), (), {}
+            return
+        lines = height - self._caption_lines - (3 if picture.along else 0)
+        columns = width - (0 if picture.along else LEFT + RIGHT)
+        self._scale = scale(picture, columns, lines)
+        self._points = points(picture, self._scale)
+        self._spans = spans(picture, self._scale)
+        for band in picture.bands:
+            first, last = self._spans[band.index]
+            middle = (first + last) // 2 if picture.along else (first // 2 + last // 2) // 2
+            self._letters.setdefault(middle, (band.index, band.letter))
 
     # The mouse
 
@@ -195,6 +201,7 @@ class Cloth(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One line: cloth with its gutters, marks above and below it, or the caption."""
+        self._fit()
         width, base = self.size.width, self.rich_style
         line = y - self._top
         if self._picture is None:
