@@ -15,10 +15,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from studio.core.answers import StudioPlan
+from studio.core import mends, reasons
+from studio.core.answers import Finding, RunRef, StudioPlan
+from studio.core.costing import shade_cost
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
+from studio.core.reasons import Step
 from studio.core.reconcile import Kept, reconcile
+from studio.errors import EditRefusedError
 
 if TYPE_CHECKING:
     from studio.solving import SolverProcess
@@ -225,6 +229,49 @@ class Workshop:
 
             self._solver = SolverProcess()
         return self._solver
+
+    # Reasons and mends
+
+    def mend(self, finding: Finding) -> Snapshot:
+        """Do the finding's first mend as one edit; `EditRefusedError` where it cannot be done."""
+        label = finding.mend.value if finding.mend else "mend"
+        plan = self.snapshot.plan.projects.get(finding.project or "")
+        if plan is None:
+            raise EditRefusedError("There is no ready mend for this; open its place and change it.")
+        return self.do(label, lambda studio: mends.mend(studio, finding, plan))
+
+    def why_size(self, project: str) -> tuple[Step, ...]:
+        """The sum behind the achieved size."""
+        worked, studio = self._kept.worked[project], self.snapshot.studio
+        return reasons.why_size(worked.demand, studio.project[project], studio)
+
+    def why_need(self, project: str, run: RunRef) -> tuple[Step, ...]:
+        """The sum behind a run's planned need."""
+        studio = self.snapshot.studio
+        runs = self._kept.worked[project].demand.runs
+        demand = next(r for r in runs if r.ref == run)
+        return reasons.why_need(demand, studio.project[project], studio)
+
+    def why_cost(self, project: str, shade: ShadeRef) -> tuple[Step, ...]:
+        """The sum behind a shade's used and cash cost."""
+        kept, studio = self._kept, self.snapshot.studio
+        outcome = kept.outcomes.get(shade)
+        piece = studio.project[project]
+        plan = next(s for s in kept.plans[project].shades if s.shade == shade)
+        if not piece.stage.needs_yarn:
+            outcome = None
+        share = outcome.share(project) if outcome else None
+        cost = shade_cost(
+            piece,
+            shade,
+            kept.worked[project].by_shade[shade],
+            outcome.lot_of if outcome else {},
+            share,
+            studio.library,
+            studio.stash,
+            studio.settings,
+        )
+        return reasons.why_cost(cost, share, plan, studio)
 
     # Files
 

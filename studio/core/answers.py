@@ -262,6 +262,8 @@ class Finding:
     lot: LotRef | None = None
     mend: Mend | None = None
     accepted: bool = False
+    field: str = ""
+    """Which of the numbers written by hand it is about, where it is about one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,4 +80,3 @@ def alike(
 ) -> bool:
     """Whether two shades are too alike to tell apart as neighbours."""
     return difference(one, other, sight) < limit
-

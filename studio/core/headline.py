@@ -69,7 +69,9 @@ def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> Yar
     if short:
         balls = sum(s.buy_balls for s in short)
         each = ", ".join(f"{say.balls(s.buy_balls)} {shade_name(s.shade)}" for s in short)
-        of = f"of {say.count(len(short), 'shade')}" if len(short) > 1 else shade_name(short[0].shade)
+        of = (
+            f"of {say.count(len(short), 'shade')}" if len(short) > 1 else shade_name(short[0].shade)
+        )
         return YarnAnswer(
             State.SHORT,
             (f"short {each}", f"short {say.balls(balls)} {of}", f"short {say.balls(balls)}"),

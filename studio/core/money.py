@@ -16,7 +16,7 @@ from studio.errors import StudioError
 _DIGITS = {
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",
     2: (
-        "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BMD BND BOB BOV BRL BSD BTN BWP BYN "
+        "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BMD BND BOB BOV BRL BSD BTN BWP BYN "
         "BZD CAD CDF CHE CHF CHW CNY COP COU CRC CUP CVE CZK DKK DOP DZD EGP ERN ETB EUR FJD "
         "FKP GBP GEL GHS GIP GMD GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KPW "
         "KYD KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MXV MYR "
@@ -28,7 +28,10 @@ _DIGITS = {
     4: "CLF UYW",
 }
 MINOR_DIGITS = {code: digits for digits, codes in _DIGITS.items() for code in codes.split()}
-"""ISO 4217 minor digits of the active codes (from memory, cross-checked against CLDR)."""
+"""ISO 4217 minor digits of the active codes (from memory, cross-checked against CLDR).
+
+The lev, withdrawn in 2026, stays, since books are still kept in it.
+"""
 
 
 class CurrencyError(StudioError):

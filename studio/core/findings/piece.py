@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 from studio.core import categories, say
@@ -77,7 +78,8 @@ def _size(seen: Seen) -> Iterator[Finding]:
     assumed = seen.studio.settings.assumed
     stitch = seen.studio.library.stitch[project.stitch]
     for found in agreement(project, stitch, size.gauge, size, seen.studio.settings):
-        yield seen.finding("disagree", Weight.STOP, found.text, mend=Mend.CLEAR_STATED)
+        told = seen.finding("disagree", Weight.STOP, found.text, mend=Mend.CLEAR_STATED)
+        yield replace(told, field=found.stated)
     unit = seen.studio.settings.length_unit
     sides = (
         ("width", size.width_off, size.width_cm, size.asked_width_cm, None),

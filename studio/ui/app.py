@@ -1,0 +1,355 @@
+"""The app: owns the open workshop and its one snapshot, the workers, the theme and the keys."""
+
+from __future__ import annotations
+
+import threading
+from collections import defaultdict
+from collections.abc import Callable, Hashable
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import work
+from textual.app import App
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.timer import Timer
+from textual.worker import get_current_worker
+
+from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
+from studio.ui import asking, keys
+from studio.ui.bench import Bench
+from studio.ui.view import View
+from studio.workshop import Snapshot, Workshop
+
+if TYPE_CHECKING:
+    from studio.core.answers import Finding
+
+SAVE_AFTER_S = 0.7
+WATCH_EVERY_S = 5.0
+
+Factory = Callable[[Path], Workshop]
+
+
+class StripewrightApp(App[None]):
+    """Stripewright in a terminal, on one studio folder."""
+
+    TITLE = "Stripewright"
+    CSS_PATH = "base.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = keys.bindings(keys.EVERYWHERE)
+
+    def __init__(self, folder: Path | None, *, workshop_factory: Factory = Workshop.open) -> None:
+        super().__init__()
+        self.animation_level = "none"
+        self.folder = folder
+        self.workshop = Workshop.blank()
+        self.view = View(self.workshop.snapshot, None)
+        self.keymap = keys.NO_KEYMAP
+        self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
+        self.opened = threading.Event()
+        self._factory = workshop_factory
+        self._save_timer: Timer | None = None
+        self._asking_disk = False
+
+    # Opening
+
+    def get_default_screen(self) -> Screen[None]:
+        """The bench is what is painted first, before a file is read."""
+        return Bench()
+
+    @property
+    def bench(self) -> Bench:
+        """The bench, also while a dialog stands over it."""
+        screen = self.screen_stack[0]
+        if not isinstance(screen, Bench):
+            raise LookupError("the bench is not there yet")
+        return screen
+
+    def on_mount(self) -> None:
+        """Begin to read the studio once the frame is up."""
+        self.call_after_refresh(self.read_studio)
+
+    @work(thread=True, exclusive=True, group="open")
+    def read_studio(self, told: str = "") -> None:
+        """Read the studio folder in a thread."""
+        if self.folder is None:
+            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, told)
+            return
+        try:
+            keymap = keys.read_keymap(self.folder)
+            workshop = self._factory(self.folder)
+        except StudioError as error:
+            self.call_from_thread(self.say, error.text, needs_you=True)
+            return
+        self.call_from_thread(self._read, workshop, keymap, told)
+
+    def _read(self, workshop: Workshop, keymap: keys.Keymap, told: str) -> None:
+        self.workshop.close()
+        self.workshop = workshop
+        self.keymap = keymap
+        self.set_keymap(keymap.keys)
+        self.bench.use_keymap(keymap)
+        self.take(workshop.snapshot)
+        problems = [p.text for p in workshop.snapshot.problems]
+        for words in (*([told] if told else []), *keymap.problems, *problems[:1]):
+            self.say(words, needs_you=words != told)
+        self.opened.set()
+        self.set_interval(WATCH_EVERY_S, self._watch, name="watch")
+        if not problems and not workshop.snapshot.studio.projects:
+            self.ask("first_run")
+
+    # The snapshot
+
+    def take(self, snapshot: Snapshot, key: str | None = None) -> None:
+        """Show a snapshot; the piece at hand stays at hand while it is there."""
+        pieces = snapshot.studio.project
+        key = next((k for k in (key, self.view.key) if k in pieces), None)
+        if key is None and pieces:
+            key = _first_piece(snapshot)
+        self.view = View(snapshot, key)
+        self.bench.show(self.view)
+        self._tell_saved(snapshot)
+        if snapshot.plan.pending:
+            self._settle(key)
+        if snapshot.unsaved:
+            if self._save_timer is not None:
+                self._save_timer.stop()
+            self._save_timer = self.set_timer(SAVE_AFTER_S, self._save)
+
+    def edit(self, label: str, change: asking.Change, stand: Hashable = None) -> bool:
+        """Make a change; a refusal is told in its own words. True where it was made."""
+        try:
+            snapshot = self.workshop.do(label, change)
+        except EditRefusedError as error:
+            self.say(error.text, needs_you=True)
+            return False
+        self._after(snapshot, stand)
+        return True
+
+    def _after(self, snapshot: Snapshot, stand: Hashable) -> None:
+        with self.batch_update():
+            self.take(snapshot, stand if isinstance(stand, str) else None)
+            if stand is not None:
+                self.bench.pane.list.go_to(stand)
+                self.bench.stripes.draw_cloth()
+
+    def say(self, text: str, *, needs_you: bool = False) -> None:
+        """Say a sentence at the foot of the screen."""
+        self.bench.say_line.say(text, needs_you=needs_you)
+
+    @work(thread=True, exclusive=True, group="settle")
+    def _settle(self, key: str | None) -> None:
+        worker = get_current_worker()
+        workshop = self.workshop
+        try:
+            workshop.settle(
+                lambda: worker.is_cancelled,
+                lambda snapshot: self.call_from_thread(self._settled, snapshot),
+                key,
+            )
+        except StudioError as error:
+            self.call_from_thread(self.say, error.text, needs_you=True)
+
+    def _settled(self, snapshot: Snapshot) -> None:
+        if snapshot.revision == self.workshop.snapshot.revision:
+            self.view = View(snapshot, self.view.key)
+            self.bench.show(self.view)
+
+    # Files
+
+    def _tell_saved(self, snapshot: Snapshot) -> None:
+        words = "saving ..." if snapshot.unsaved else ("saved" if snapshot.revision else "")
+        self.bench.say_line.show_saved(words)
+
+    @work(thread=True, group="save")
+    def _save(self) -> None:
+        try:
+            snapshot = self.workshop.save()
+        except ChangedOnDiskError as error:
+            self.call_from_thread(self._changed_on_disk, error.text)
+        except StudioError as error:
+            self.call_from_thread(self._not_saved, error.text)
+        else:
+            self.call_from_thread(self._tell_saved, snapshot)
+
+    def _not_saved(self, text: str) -> None:
+        self.bench.say_line.show_saved("not saved")
+        self.say(text, needs_you=True)
+
+    def _changed_on_disk(self, text: str) -> None:
+        self.bench.say_line.show_saved("not saved")
+        if not self._asking_disk:
+            self._asking_disk = True
+            self.ask("changed_on_disk", text)
+
+    def disk_settled(self) -> None:
+        """The question about a changed file has been answered."""
+        self._asking_disk = False
+
+    @work(thread=True, exclusive=True, group="watch")
+    def _watch(self) -> None:
+        workshop = self.workshop
+        if not workshop.snapshot.unsaved and workshop.changed_on_disk():
+            self.call_from_thread(self.read_studio, "A file was changed outside; read again.")
+
+    # What panes ask for
+
+    def on_edit(self, message: asking.Edit) -> None:
+        """A pane asked for a change."""
+        message.stop()
+        self.edit(message.label, message.change, message.stand)
+
+    def on_said(self, message: asking.Said) -> None:
+        """A pane has something to say."""
+        message.stop()
+        self.say(message.text, needs_you=message.needs_you)
+
+    def on_piece_at_hand(self, message: asking.PieceAtHand) -> None:
+        """Another piece is at hand."""
+        message.stop()
+        if message.key != self.view.key:
+            self.view = View(self.workshop.snapshot, message.key)
+            self.bench.show(self.view)
+
+    def on_ask(self, message: asking.Ask) -> None:
+        """A pane asked for a dialog or another place."""
+        message.stop()
+        self.ask(message.what, message.subject)
+
+    def ask(self, what: str, subject: object = None) -> None:
+        """Go to a place, or begin what needs a dialog; one at a time."""
+        if what in {"projects", "stripes", "stash", "cost", "findings"}:
+            self.bench.go_to(what)
+        elif what == "place":
+            self.go_to_finding(subject)  # type: ignore[arg-type]
+        else:
+            self._flow(what, subject)
+
+    @work(group="dialog")
+    async def _flow(self, what: str, subject: object) -> None:
+        from studio.ui.flows import FLOWS
+
+        try:
+            await FLOWS[what](self, subject)
+        except EditRefusedError as error:
+            self.say(error.text, needs_you=True)
+
+    def go_to_finding(self, finding: Finding) -> None:
+        """Go to the place where a finding arises, as exactly as it is known."""
+        if finding.project is not None and finding.project != self.view.key:
+            self.view = View(self.workshop.snapshot, finding.project)
+            self.bench.show(self.view)
+        if finding.stripe is not None:
+            self.bench.go_to("stripes")
+            self.bench.stripes.stand_on(finding.stripe)
+        elif finding.lot is not None:
+            self.bench.go_to("stash")
+            self.bench.pane.list.go_to(finding.lot)
+        elif finding.shade is not None and finding.project is not None:
+            self.bench.go_to("cost")
+            self.bench.pane.list.go_to(finding.shade)
+        else:
+            self.bench.go_to("stripes" if finding.project else "projects")
+
+    # Actions
+
+    def action_help(self) -> None:
+        """Help for the pane at hand."""
+        from studio.ui.help import help_for
+
+        self.push_screen(help_for(self.bench.at, self.keymap))
+
+    def action_palette(self) -> None:
+        """Find a piece or an action."""
+        self.ask("palette")
+
+    def action_projects(self) -> None:
+        """Go to the projects."""
+        self.bench.go_to("projects")
+
+    def action_stripes(self) -> None:
+        """Go to the stripes."""
+        self.bench.go_to("stripes")
+
+    def action_stash(self) -> None:
+        """Go to the stash."""
+        self.bench.go_to("stash")
+
+    def action_cost(self) -> None:
+        """Go to the cost sheet."""
+        self.bench.go_to("cost")
+
+    def action_findings(self) -> None:
+        """Go to the findings, or back to the stripes."""
+        self.bench.go_to("stripes" if self.bench.at == "findings" else "findings")
+
+    def action_next_pane(self) -> None:
+        """The next pane."""
+        self.bench.step(1)
+
+    def action_previous_pane(self) -> None:
+        """The pane before."""
+        self.bench.step(-1)
+
+    async def action_pane(self, verb: str) -> None:
+        """Run an action of the pane at hand, for the mouse and the palette."""
+        await self.run_action(verb, self.bench.pane)
+
+    def action_slot(self, letter: str) -> None:
+        """Map one slot to another shade."""
+        self.ask("slot", letter)
+
+    def action_undo(self) -> None:
+        """Take back the last change."""
+        label = self.workshop.snapshot.undo_label
+        if label is None:
+            self.say("Nothing to undo.")
+            return
+        self._after(self.workshop.undo(), None)
+        self.say(f"undid: {label}")
+
+    def action_redo(self) -> None:
+        """Do again what was undone."""
+        label = self.workshop.snapshot.redo_label
+        if label is None:
+            self.say("Nothing to redo.")
+            return
+        self._after(self.workshop.redo(), None)
+        self.say(f"did again: {label}")
+
+    def action_save(self) -> None:
+        """Save at once."""
+        self._save()
+
+    def action_copy(self) -> None:
+        """Copy the selection, or the line at hand."""
+        text = self.screen.get_selected_text()
+        if not text and isinstance(self.screen, Bench):
+            text = self.bench.pane.list.row_text()
+        if text:
+            self.copy_to_clipboard(text)
+            self.say("copied")
+
+    async def action_quit(self) -> None:
+        """Save, then leave."""
+        self.ask("leave")
+
+    def __getattr__(self, name: str) -> Callable[[], None]:
+        """Every other action of the registry opens the dialog of its name."""
+        verb = name.removeprefix("action_")
+        if verb != name and verb in keys.BY_ID:
+            return lambda: self.ask(verb)
+        raise AttributeError(name)
+
+
+def _first_piece(snapshot: Snapshot) -> str | None:
+    """The piece to begin with: the first one being made, else the first in working order."""
+    from studio.ui.panes.projects import in_working_order
+
+    pieces = in_working_order(snapshot.studio.projects)
+    return pieces[0].key if pieces else None
+
+
+def run_app(folder: Path) -> None:
+    """Open the app on a studio folder."""
+    StripewrightApp(folder).run()
