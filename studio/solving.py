@@ -19,7 +19,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 from studio.core.lots.mip import Limits
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
@@ -38,14 +38,14 @@ HARD_LIMIT_S = 120.0
 _LENGTH = struct.Struct(">Q")
 
 
-def send(pipe: BinaryIO, message: object) -> None:
+def send(pipe: IO[bytes], message: object) -> None:
     """Write one message."""
     data = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
     pipe.write(_LENGTH.pack(len(data)) + data)
     pipe.flush()
 
 
-def receive(pipe: BinaryIO) -> Any:
+def receive(pipe: IO[bytes]) -> Any:
     """Read one message, None where the other side has gone.
 
     Both sides are this program, started by each other: the pickles come from nowhere else.
