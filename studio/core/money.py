@@ -6,9 +6,9 @@ charged it; half to even is for statistics.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
-from difflib import get_close_matches
 from fractions import Fraction
 
 from studio.errors import StudioError
@@ -40,12 +40,24 @@ class CurrencyError(StudioError):
     title = "Unknown currency"
 
 
+def _nearest(text: str) -> str | None:
+    """The code that shares the most letters, then the longest beginning; None below two letters."""
+
+    def likeness(code: str) -> tuple[int, int]:
+        same = (Counter(code) & Counter(text)).total()
+        start = next((i for i in range(len(code)) if not text.startswith(code[: i + 1])), 3)
+        return same, start
+
+    best = max(sorted(MINOR_DIGITS), key=likeness)
+    return best if likeness(best)[0] >= 2 else None
+
+
 def minor_digits(currency: str) -> int:
     """How many decimals an amount in the currency has."""
     found = MINOR_DIGITS.get(currency)
     if found is None:
-        near = get_close_matches(currency.upper(), MINOR_DIGITS, n=1, cutoff=0.5)
-        hint = f" Did you mean {near[0]}?" if near else " Use a three-letter code such as EUR."
+        near = _nearest(currency.upper())
+        hint = f" Did you mean {near}?" if near else " Use a three-letter code such as EUR."
         raise CurrencyError(f"'{currency}' is not a currency code of ISO 4217.{hint}")
     return found
 
