@@ -18,10 +18,10 @@ NARROW = 100
 TONES = {
     State.SHORT: "bold $needs-you",
     State.LATE: "bold $needs-you",
-    State.ORDER: "$caution",
-    State.HERE: "$good",
+    State.ORDER: "bold",
+    State.HERE: "",
     State.DONE: "$quiet",
-    State.UNKNOWN: "$caution",
+    State.UNKNOWN: "$quiet",
     State.WORKING: "$quiet",
 }
 

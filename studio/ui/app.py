@@ -16,7 +16,7 @@ from textual.timer import Timer
 from textual.worker import get_current_worker
 
 from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
-from studio.ui import asking, keys
+from studio.ui import asking, keys, themes
 from studio.ui.bench import Bench
 from studio.ui.view import View
 from studio.workshop import Snapshot, Workshop
@@ -47,11 +47,32 @@ class StripewrightApp(App[None]):
         self.keymap = keys.NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
         self.opened = threading.Event()
+        self.themes = themes.Themes({})
         self._factory = workshop_factory
         self._save_timer: Timer | None = None
         self._asking_disk = False
 
     # Opening
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Our names for colours, so that no style sheet lacks one."""
+        return themes.default_variables()
+
+    def on_load(self) -> None:
+        """Themes are there before the first paint."""
+        self._use_themes(themes.load_themes())
+        self.theme = themes.DEFAULT
+
+    def _use_themes(self, found: themes.Themes) -> None:
+        self.themes = found
+        themes.install(self, found)
+
+    def use_theme(self, wanted: str) -> None:
+        """Paint in this theme, or in the default one where it is not there, and say so."""
+        key, problem = self.themes.choose(wanted)
+        self.theme = key
+        if problem:
+            self.say(problem, needs_you=True)
 
     def get_default_screen(self) -> Screen[None]:
         """The bench is what is painted first, before a file is read."""
@@ -89,6 +110,7 @@ class StripewrightApp(App[None]):
         self.keymap = keymap
         self.set_keymap(keymap.keys)
         self.bench.use_keymap(keymap)
+        self.use_theme(workshop.snapshot.studio.settings.theme)
         self.take(workshop.snapshot)
         problems = [p.text for p in workshop.snapshot.problems]
         for words in (*([told] if told else []), *keymap.problems, *problems[:1]):
@@ -131,7 +153,7 @@ class StripewrightApp(App[None]):
             self.take(snapshot, stand if isinstance(stand, str) else None)
             if stand is not None:
                 self.bench.pane.list.go_to(stand)
-                self.bench.stripes.draw_cloth()
+                self.bench.stripes.mark_cloth()
 
     def say(self, text: str, *, needs_you: bool = False) -> None:
         """Say a sentence at the foot of the screen."""
@@ -259,9 +281,9 @@ class StripewrightApp(App[None]):
 
         self.push_screen(help_for(self.bench.at, self.keymap))
 
-    def action_palette(self) -> None:
-        """Find a piece or an action."""
-        self.ask("palette")
+    def action_ask(self, what: str) -> None:
+        """Ask for a dialog by the name of its action."""
+        self.ask(what)
 
     def action_projects(self) -> None:
         """Go to the projects."""
@@ -333,13 +355,6 @@ class StripewrightApp(App[None]):
     async def action_quit(self) -> None:
         """Save, then leave."""
         self.ask("leave")
-
-    def __getattr__(self, name: str) -> Callable[[], None]:
-        """Every other action of the registry opens the dialog of its name."""
-        verb = name.removeprefix("action_")
-        if verb != name and verb in keys.BY_ID:
-            return lambda: self.ask(verb)
-        raise AttributeError(name)
 
 
 def _first_piece(snapshot: Snapshot) -> str | None:

@@ -154,6 +154,14 @@ class Bench(Screen[None]):
         self._show_words()
         self.query_one(KeyLine).show(name, self.keymap)
 
+    def step(self, by: int) -> None:
+        """Go to the next pane that can be seen, or the one before."""
+        names = [name for name, _ in PANES]
+        if self.shape == "middle":
+            names.remove("findings")
+        at = names.index(self.at) if self.at in names else 0
+        self.go_to(names[(at + by) % len(names)])
+
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """A click into a pane goes there as its key does."""
         for node in event.widget.ancestors_with_self:

@@ -112,8 +112,8 @@ class KeyLine(Widget):
             if part.cell_length + (0 if action is LAST else 5) > room:
                 parts.append(Content.styled(CUT, "$quiet"))
                 break
-            run = f"app.{action.verb}" if action.group == EVERYWHERE else f"app.pane('{action.verb}')"
-            parts.append(part.stylize(f"@click={run}" + ("()" if action.group == EVERYWHERE else "")))
+            run = action.target if action.group == EVERYWHERE else f"app.pane('{action.verb}')"
+            parts.append(part.stylize(f"@click={run}" if "(" in run else f"@click={run}()"))
             room -= part.cell_length + 3
         return Content("   ").join(parts)
 

@@ -30,6 +30,13 @@ GROUPS: Final = {
 }
 
 
+ASKED: Final = frozenset(
+    "details slots look palette why mend rows_done border fringe notion new_piece new_yarn settings "
+    "open_file reload".split()
+)
+"""Actions of the app that are only asked for: a dialog, or a few steps, follow."""
+
+
 @dataclass(frozen=True, slots=True)
 class Action:
     """One thing that can be done: where, on which keys, and what to call it.
@@ -54,7 +61,9 @@ class Action:
     @property
     def target(self) -> str:
         """The Textual action it runs."""
-        return f"app.{self.verb}" if self.group == EVERYWHERE else self.verb
+        if self.group != EVERYWHERE:
+            return self.verb
+        return f"app.ask('{self.verb}')" if self.verb in ASKED else f"app.{self.verb}"
 
 
 def _a(  # noqa: PLR0913
@@ -177,6 +186,9 @@ MOVING: Final = (
 )
 
 
+KEY_WORDS: Final = {"escape": "Esc", "delete": "Del", "insert": "Ins", "enter": "Enter"}
+
+
 def unbound(action: Action) -> str:
     """A key nobody can type, so that an action without a key can still be given one."""
     return f"none-{action.id}"
@@ -204,9 +216,9 @@ def key_words(keys: str) -> str:
     if not first or first.startswith("none-"):
         return ""
     *modifiers, key = first.split("+")
-    shown = format_key(key)
+    shown = KEY_WORDS.get(key) or format_key(key)
     if len(shown) > 1 or modifiers:
-        shown = {"escape": "Esc", "delete": "Del", "insert": "Ins"}.get(key, shown.title())
+        shown = shown.title()
     return "+".join([*(modifier.title() for modifier in modifiers), shown])
 
 

@@ -71,7 +71,5 @@ class View:
         """All findings of the studio, those of the piece at hand first, the loudest first."""
         plans = self.snapshot.plan.projects.values()
         found = [*self.snapshot.plan.findings, *(f for p in plans for f in p.findings)]
-        found.sort(
-            key=lambda f: (f.accepted, LOUDEST.index(f.weight), f.project != self.key)
-        )
+        found.sort(key=lambda f: (f.accepted, LOUDEST.index(f.weight), f.project != self.key))
         return tuple(found)

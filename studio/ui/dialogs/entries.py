@@ -146,7 +146,9 @@ def colours(entry: str) -> tuple[str, ...]:
         raise ValueError("A shade needs a colour for the screen, such as #6b8f71.")
     for part in found:
         if not re.fullmatch(r"#?[0-9a-f]{6}", part):
-            raise ValueError(f"A colour is # and six of 0-9 a-f, such as #6b8f71; this says {part}.")
+            raise ValueError(
+                f"A colour is # and six of 0-9 a-f, such as #6b8f71; this says {part}."
+            )
     return tuple(part if part.startswith("#") else f"#{part}" for part in found)
 
 

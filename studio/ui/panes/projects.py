@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from typing import ClassVar
 
 from textual import on
@@ -55,6 +56,14 @@ TONES = {
 }
 
 
+def in_working_order(projects: Iterable[Project]) -> list[Project]:
+    """Pieces by stage, what is in hand first, each stage by due date."""
+    return sorted(
+        projects,
+        key=lambda p: (WORKING_ORDER.index(p.stage), p.due is None, p.due or date.max, p.name),
+    )
+
+
 class ProjectsPane(Pane):
     """All pieces, grouped by stage in working order."""
 
@@ -77,16 +86,12 @@ class ProjectsPane(Pane):
     def fill(self, view: View) -> None:
         """A heading for each stage that has pieces, and a line for each piece."""
         rows: list[Row] = []
-        by_stage: dict[Stage, list[Project]] = {}
-        for project in view.studio.projects:
-            by_stage.setdefault(project.stage, []).append(project)
-        for stage in WORKING_ORDER:
-            pieces = by_stage.get(stage)
-            if not pieces:
-                continue
-            pieces.sort(key=lambda p: (p.due is None, p.due, p.name))
-            rows.append(Row(("stage", stage), (stage.value,), Tone.HEADING))
-            rows += [self._row(view, piece) for piece in pieces]
+        stage = None
+        for piece in in_working_order(view.studio.projects):
+            if piece.stage is not stage:
+                stage = piece.stage
+                rows.append(Row(("stage", stage), (stage.value,), Tone.HEADING))
+            rows.append(self._row(view, piece))
         self.list.set_rows(rows, view.key)
         self.head.show(self.words, str(len(view.studio.projects) or ""))
 

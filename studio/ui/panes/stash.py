@@ -36,9 +36,9 @@ class StashPane(Pane):
         """Shade and lot, what is in it, who has it, what the piece takes, what is left."""
         return (
             Column("shade", share=1, least=12),
-            Column("lot", width=9),
+            Column("lot", width=7),
             Column("balls", width=5, align=Align.RIGHT, drop=2),
-            Column("parts", width=9, unit="g", align=Align.RIGHT, drop=4),
+            Column("parts", width=8, unit="g", align=Align.RIGHT, drop=4),
             Column("held", width=6, unit="g", align=Align.RIGHT, drop=3),
             Column("free", width=6, unit="g", align=Align.RIGHT),
             Column("takes", width=7, unit="g", align=Align.RIGHT),
@@ -160,7 +160,9 @@ def _on_order(view: View) -> list[Row]:
                 Row(
                     ("order", purchase.key, at),
                     (
-                        Cell(view.shade_name(ref), patch=view.patch(ref, view.letters.get(ref, ""))),
+                        Cell(
+                            view.shade_name(ref), patch=view.patch(ref, view.letters.get(ref, ""))
+                        ),
                         purchase.key,
                         str(line.balls),
                     ),
@@ -170,4 +172,3 @@ def _on_order(view: View) -> list[Row]:
                 )
             )
     return [Row("order", ("on order",), Tone.HEADING), *rows] if rows else []
-

@@ -12,8 +12,9 @@ from textual.content import Content
 from textual.widget import Widget
 
 from studio.core import edits, headline, say
-from studio.core.answers import Cover, Finding, RunKind, RunPlan, Side, StripeRows, Weight
+from studio.core.answers import Cover, Finding, RunKind, RunPlan, StripeRows, Weight
 from studio.core.model import ClaimKind, Project, Stripe, Studio
+from studio.core.picture import picture_of
 from studio.ui import keys
 from studio.ui.asking import Edit, Said
 from studio.ui.cloth import Cloth
@@ -95,16 +96,16 @@ class StripesPane(Pane):
         self._kept_of: str | None = None
 
     def columns(self) -> Iterable[Column]:
-        """Number, slot, shade, rows, row range, sides, need, lot."""
+        """Number, slot, shade, rows, row range, the side its first row shows, need, lot."""
         return (
-            Column("no", width=4, align=Align.RIGHT),
-            Column("slot", width=4),
-            Column("shade", share=1, least=11, most=26),
-            Column("rows", width=5, align=Align.RIGHT),
+            Column("no", width=3, align=Align.RIGHT),
+            Column("", width=1),
+            Column("slot and shade", share=1, least=14, most=30),
+            Column("rows", width=4, align=Align.RIGHT),
             Column("from to", width=9, align=Align.RIGHT, drop=2),
-            Column("sides", width=11, drop=3),
-            Column("need", width=7, unit="g", align=Align.RIGHT),
-            Column("yarn", width=14),
+            Column("begins", width=6, drop=3),
+            Column("need", width=6, unit="g", align=Align.RIGHT),
+            Column("yarn", width=9),
         )
 
     def body(self) -> Iterable[Widget]:
@@ -123,12 +124,16 @@ class StripesPane(Pane):
         self.query_one(SlotStrip).show(view)
         if project is None:
             self.list.set_rows(())
+            self.query_one(Cloth).show(None)
             self.head.show(self.words, "")
             self.explain(())
             return
         rows = list(self._rows(view, project))
         self.list.set_rows(rows, at)
-        self._draw_cloth()
+        picture = picture_of(project, plan, view.studio.library)
+        hints = [str(row.cell(2).text) for row in rows]
+        self.query_one(Cloth).show(picture, hints=hints)
+        self.mark_cloth()
         if plan is not None and plan.size is not None:
             total = (
                 f"{say.count(len(project.stripes), 'stripe')}, {say.count(plan.size.rows, 'row')}, "
@@ -140,8 +145,20 @@ class StripesPane(Pane):
         rough = plan is not None and any(is_rough(s) for s in plan.shades)
         self.explain([ROUGH_WORDS] if rough else ())
 
-    def _draw_cloth(self) -> None:
-        raise NotImplementedError
+    def mark_cloth(self) -> None:
+        """Mark the stripe at hand in the cloth."""
+        self.query_one(Cloth).mark(self.index)
+
+    def stand_on(self, index: int) -> None:
+        """Put the cursor on a stripe, here and in the cloth."""
+        self.list.go_to(index)
+        self.mark_cloth()
+
+    @on(Cloth.StripePicked)
+    def _picked(self, event: Cloth.StripePicked) -> None:
+        event.stop()
+        self.stand_on(event.index)
+        self.list.focus()
 
     def _rows(self, view: View, project: Project) -> Iterable[Row]:
         plan = view.plan
@@ -164,7 +181,9 @@ class StripesPane(Pane):
             run = runs.get((kind, 0), ())
             part = project.border if kind is RunKind.BORDER else project.fringe
             yield self._keep(
-                key, (part, run, project.slots), lambda k=key, r=run: _edge_row(view, k, r, rough)  # type: ignore[misc]
+                key,
+                (part, run, project.slots),
+                lambda k=key, r=run: _edge_row(view, k, r, rough),  # type: ignore[misc]
             )
 
     def _keep(self, key: object, made_of: object, make: Callable[[], Row]) -> Row:
@@ -203,7 +222,7 @@ class StripesPane(Pane):
     @on(DrawnList.Moved)
     def _moved(self, event: DrawnList.Moved) -> None:
         event.stop()
-        self._draw_cloth()
+        self.mark_cloth()
 
     # Typing: digits are rows, letters are slots
 
@@ -305,9 +324,7 @@ class StripesPane(Pane):
     def _add(self, at: int, letter: str, rows: int, label: str) -> None:
         key = self.view.key
         if key is not None:
-            self.post_message(
-                Edit(label, lambda s: edits.add_stripe(s, key, at, letter, rows), at)
-            )
+            self.post_message(Edit(label, lambda s: edits.add_stripe(s, key, at, letter, rows), at))
 
     def action_remove(self) -> None:
         """Remove the stripe, the border or the fringe."""
@@ -426,20 +443,13 @@ def _stripe_row(
             _shade_cell(view, stripe.slot),
             rows,
             Cell(f"{place.first}-{place.last}" if place else "", Tone.QUIET),
-            Cell(_sides(place), Tone.CAUTION if odd else Tone.QUIET),
+            Cell(place.first_side.value if place else "", Tone.CAUTION if odd else Tone.QUIET),
             _need_cell(runs, rough),
             _yarn_cell(runs),
         ),
         Tone.QUIET if done else Tone.NORMAL,
         detail=_detail(view, runs, findings, stripe.note, place),
     )
-
-
-def _sides(place: StripeRows | None) -> str:
-    if place is None:
-        return ""
-    short = {Side.RIGHT: "right", Side.WRONG: "wrong"}
-    return f"{short[place.first_side]}-{short[place.last_side]}"
 
 
 def _detail(
@@ -475,7 +485,9 @@ def _lot_words(view: View, run: RunPlan) -> str:
         purchase = view.studio.stash.purchase.get(run.lot)
         if purchase is not None:
             late = ", which is too late" if run.cover is Cover.LATE else ""
-            return f"On order from {purchase.supplier}, to arrive {say.date(purchase.arrives)}{late}."
+            return (
+                f"On order from {purchase.supplier}, to arrive {say.date(purchase.arrives)}{late}."
+            )
     return ""
 
 
@@ -484,7 +496,9 @@ def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: set[object
     project = view.project
     part = (project.border if key == BORDER else project.fringe) if project else None
     if part is None or project is None:
-        return Row(key, ("", "", Cell(f"no {key}", Tone.QUIET), "", "", "", "", Cell("")), Tone.QUIET)
+        return Row(
+            key, ("", "", Cell(f"no {key}", Tone.QUIET), "", "", "", "", Cell("")), Tone.QUIET
+        )
     size = (
         say.count(project.border.rounds, "round")
         if key == BORDER and project.border
