@@ -23,9 +23,9 @@ FOLD = 2
 """A strand of fringe is folded once and knotted, so half its cut length hangs (common practice,
 no source)."""
 
-_RUN = 4
+_RUN = 3
 """Points that a variegated yarn keeps one colour for, along a row."""
-_SHIFT = 5
+_SHIFT = 4
 """Points by which the colours of a variegated yarn move from row to row of points."""
 
 
@@ -197,7 +197,7 @@ def _shares(picture: ClothPicture, low: int, high: int, count: int) -> list[tupl
         part = min(end, band.end) - max(start, band.start)
         if part > 1e-9:
             found.append((band, part))
-    return found or [(picture.bands[-1], 1.0)]
+    return found or [(band, 1.0) for band in picture.bands[-1:]]
 
 
 def points(picture: ClothPicture, to: Scale) -> tuple[tuple[Point, ...], ...]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import ClassVar
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
@@ -206,7 +207,7 @@ class Cloth(Widget):
         line = y - self._top
         if self._picture is None:
             return self._text_line(self._empty if y == 0 else "", base, width)
-        if self._caption_lines and y == self.size.height - 1:
+        if self._caption_lines and line == self._scale.lines + (1 if self._along else 0):
             return self._text_line(self._caption, base, width)
         if 0 <= line < self._scale.lines:
             segments = self._cloth_line(line, base)
@@ -224,7 +225,10 @@ class Cloth(Widget):
     def _text_line(self, text: str, base: Style, width: int) -> Strip:
         if not text:
             return Strip.blank(width, base)
-        return Strip([Segment(cut(text.center(width), width), self._style("quiet"))])
+        blank = max(0, (width - cell_len(text)) // 2)
+        words = cut(text, min(width, cell_len(text)))
+        segments = [Segment(" " * blank, base), Segment(words, self._style("quiet"))]
+        return Strip(segments).adjust_cell_length(width, base)
 
     def _cloth_line(self, line: int, base: Style) -> list[Segment]:
         assert self._picture is not None
