@@ -119,7 +119,7 @@ def _nearest(seen: Seen, yarn: Yarn, ref: ShadeRef) -> list[str]:
     wanted = yarn.shade(ref.shade)
     kin = [yarn, *(y for k in yarn.works_with if (y := seen.studio.library.yarn.get(k)))]
     found = [
-        (difference(wanted.colours[0], other.colours[0]), f"{other.name} ({y.name})")
+        (difference(wanted.colours, other.colours), f"{other.name} ({y.name})")
         for y in kin
         for other in y.shades
         if wanted is not None and not cannot_be_bought(y, ShadeRef(y.key, other.code))
