@@ -153,11 +153,16 @@ def wrap(text: str, width: int) -> list[str]:
 
 
 class Natural(NamedTuple):
-    """What the rows of one column need: cells in all, and before and after the decimal point."""
+    """What the rows of one column need: cells, or those before and after the decimal point."""
 
     cells: int = 0
     before: int = 0
     after: int = 0
+
+    @property
+    def width(self) -> int:
+        """All of it, in cells."""
+        return max(self.cells, self.before + self.after)
 
 
 def natural(column: Column, index: int, rows: Iterable[Row]) -> Natural:
@@ -170,7 +175,7 @@ def natural(column: Column, index: int, rows: Iterable[Row]) -> Natural:
             parts = split_figure(row.cell(index).text)
             before = max(before, cell_len(parts[0]))
             after = max(after, cell_len(parts[1]))
-        return Natural(max(before + after, cell_len(column.head)), before, after)
+        return Natural(cell_len(column.head), before, after)
     if column.width or column.share:
         return Natural()
     widest = max((row.cell(index).cells for row in rows if row.selectable), default=0)
@@ -267,7 +272,7 @@ def _layout(
 
 def _least(column: Column, wanted: Natural) -> int:
     """The narrowest width at which a column is still worth showing."""
-    return column.least if column.share else column.width or wanted.cells
+    return column.least if column.share else column.width or wanted.width
 
 
 def _widths(

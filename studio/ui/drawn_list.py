@@ -22,8 +22,6 @@ from collections.abc import Hashable, Iterable, Sequence
 from itertools import chain
 from typing import ClassVar
 
-from rich.segment import Segment
-from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
 from textual.geometry import Region, Size
@@ -32,13 +30,11 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from studio.ui.columns import (
-    CUT,
     Align,
     Cell,
     Column,
     Layout,
     Natural,
-    Place,
     Row,
     Tone,
     changed_natural,
@@ -47,12 +43,10 @@ from studio.ui.columns import (
     natural,
     wrap,
 )
-from studio.ui.swatch import SWATCH_CELLS, Patch, swatch_segments
+from studio.ui.painter import Painter
+from studio.ui.swatch import Patch
 
 __all__ = ["Align", "Cell", "Column", "DrawnList", "Patch", "Row", "Tone"]
-
-BAR = "▌"
-"""Stands before the line at hand, so that it is not told by its ground alone."""
 
 
 class DrawnList(ScrollView, can_focus=True):
@@ -145,9 +139,11 @@ class DrawnList(ScrollView, can_focus=True):
         self._cursor: int = -1
         self._detail: tuple[Cell, ...] = ()
         self._detail_lines = detail_lines
+        self._reserve = 0
         self._empty = empty
         self._filter_text = ""
         self._filtering = False
+        self._paint: Painter | None = None
         self._drawn: dict[Hashable, tuple[Row, Strip]] = {}
 
     # What it shows
@@ -343,14 +339,20 @@ class DrawnList(ScrollView, can_focus=True):
         self._layout_now = layout
         self._drawn.clear()
         self._detail = self._details()
+        self._reserve = 0
         self._resize()
         self.refresh()
         self._keep_in_view()
         return True
 
     def _resize(self) -> None:
-        """Tell the scroll bar how tall all of it is."""
-        lines = len(self._shown) + len(self._detail) + self._head_lines
+        """Tell the scroll bar how tall all of it is.
+
+        Room for the tallest detail seen so far stays kept, since every change of the height lays
+        the whole screen out anew, and a cursor that moves must not.
+        """
+        self._reserve = max(self._reserve, len(self._detail))
+        lines = len(self._shown) + self._reserve + self._head_lines
         if self.virtual_size.height != lines:
             self.virtual_size = Size(self.size.width, lines)
 
@@ -456,10 +458,11 @@ class DrawnList(ScrollView, can_focus=True):
         room = max(1, self.size.height - self._head_lines)
         top = round(self.scroll_y)
         last = self._cursor + len(self._detail)
-        if self._cursor < top:
-            top = self._cursor
-            while top > 0 and not self._shown[top - 1].selectable:
-                top -= 1
+        first = self._cursor
+        while first > 0 and not self._shown[first - 1].selectable:
+            first -= 1
+        if first < top:
+            top = first
         elif last >= top + room:
             top = min(self._cursor, last - room + 1)
         if top != round(self.scroll_y):
@@ -508,6 +511,7 @@ class DrawnList(ScrollView, can_focus=True):
         """Forget drawn lines when the theme or the focus changes the styles."""
         super().notify_style_update()
         self._drawn.clear()
+        self._paint = None
 
     def _refresh_row(self, index: int) -> None:
         if index < 0:
@@ -527,102 +531,39 @@ class DrawnList(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One line of the widget: the head, the filter, a row or a line of the detail."""
-        width = self.size.width
+        paint = self._painter()
         if y == 0:
-            return self._head_strip(width)
-        if y < self._head_lines:
-            return self._filter_strip(width)
+            return paint.head(self._layout_now)
+        line = y - self._head_lines
+        if line < 0:
+            total = sum(1 for row in self._rows if row.selectable)
+            count = len(self._shown) if self._filter_text else total
+            return paint.filter(self._filter_text, self._filtering, f"{count} of {total}")
         if not self._shown:
-            return self._empty_strip(y - self._head_lines, width)
-        index, detail = self._place_of(y - self._head_lines + round(self.scroll_y))
+            wanted = self._filter_text
+            return paint.empty(f"Nothing matches “{wanted}”." if wanted else self._empty, line)
+        index, detail = self._place_of(line + round(self.scroll_y))
         if index < 0:
-            return Strip.blank(width, self.rich_style)
+            return paint.blank()
         if detail >= 0:
-            return self._detail_strip(self._detail[detail], width)
+            return paint.detail(self._detail[detail])
         row = self._shown[index]
         if index == self._cursor:
-            return self._row_strip(row, self._style("cursor"), bar=True)
+            return paint.row(row, self._layout_now, at_hand=True)
         drawn = self._drawn.get(row.key)
         if drawn is None or drawn[0] is not row:
-            drawn = (row, self._row_strip(row, Style.null(), bar=False))
+            drawn = (row, paint.row(row, self._layout_now))
             self._drawn[row.key] = drawn
         return drawn[1]
 
-    def _style(self, name: str) -> Style:
-        return self.get_component_rich_style(f"drawn-list--{name}", partial=True)
-
-    def _row_strip(self, row: Row, over: Style, bar: bool) -> Strip:
-        base = self.rich_style
-        layout = self._layout_now
-        blank = base + over
-        segments = [Segment(BAR if bar else " ", blank + self._style("focus") if bar else blank)]
-        if not row.selectable and row.cells:
-            text = cut(row.cell(0).text, max(0, layout.width - 2))
-            segments.append(Segment(text, base + self._style("heading")))
-        else:
-            for at, place in enumerate(layout.places):
-                if at:
-                    segments.append(Segment(" " * layout.gap, blank))
-                segments += self._cell_segments(row, place, base, over)
-        used = sum(segment.cell_length for segment in segments)
-        if used < layout.width:
-            segments.append(Segment(" " * (layout.width - used), blank))
-        return Strip(segments).adjust_cell_length(layout.width, blank)
-
-    def _cell_segments(self, row: Row, place: Place, base: Style, over: Style) -> Sequence[Segment]:
-        cell = row.cell(place.at)
-        tone = self._style((cell.tone or row.tone).value)
-        style = base + tone + over
-        if cell.patch is None:
-            return [Segment(place.set(cell.text), style)]
-        swatch = swatch_segments(cell.patch, min(SWATCH_CELLS, place.width), not self.app.no_color)
-        room = place.width - SWATCH_CELLS - 1
-        parts = [Segment(s.text, base + over + (s.style or Style.null())) for s in swatch]
-        if room > 0:
-            parts += [Segment(" ", base + over), Segment(place.set(cell.text, room), style)]
-        elif place.width > SWATCH_CELLS:
-            parts.append(Segment(" " * (place.width - SWATCH_CELLS), base + over))
-        return parts
-
-    def _head_strip(self, width: int) -> Strip:
-        style = self.rich_style + self._style("head")
-        layout = self._layout_now
-        heads = []
-        for place in layout.places:
-            head = place.column.head
-            if place.column.align is not Align.LEFT:
-                head = head.rjust(place.width)
-            heads.append(cut(head, place.width))
-        text = cut(" " + (" " * layout.gap).join(heads), width)
-        if layout.dropped and width > 2:
-            text = cut(text[: width - 1].rstrip(), width - 1) + CUT
-        return Strip([Segment(text, style)]).adjust_cell_length(width, style)
-
-    def _filter_strip(self, width: int) -> Strip:
-        style = self.rich_style + self._style("focus")
-        quiet = self.rich_style + self._style("quiet")
-        total = sum(1 for row in self._rows if row.selectable)
-        count = f" {len(self._shown) if self._filter_text else total} of {total} "
-        caret = "▏" if self._filtering else ""
-        room = max(0, width - len(count))
-        left = cut(f" filter: {self._filter_text}{caret}", room)
-        return Strip([Segment(left, style), Segment(count, quiet)]).adjust_cell_length(width, style)
-
-    def _empty_strip(self, line: int, width: int) -> Strip:
-        text = f"Nothing matches “{self._filter_text}”." if self._filter_text else self._empty
-        lines = wrap(text, max(8, width - 2))
-        style = self.rich_style + self._style("quiet")
-        if line >= len(lines):
-            return Strip.blank(width, self.rich_style)
-        return Strip([Segment(cut(" " + lines[line], width), style)])
-
-    def _detail_strip(self, cell: Cell, width: int) -> Strip:
-        over = self._style("cursor") + Style(bold=False, reverse=False)
-        base = self.rich_style + over
-        tone = self._style("detail" if cell.tone is None else cell.tone.value)
-        style = self.rich_style + tone + over
-        segments = [
-            Segment(BAR, base + self._style("focus")),
-            Segment(cut("   " + cell.text, max(0, width - 1)), style),
-        ]
-        return Strip(segments).adjust_cell_length(width, base)
+    def _painter(self) -> Painter:
+        """What draws in the styles there are now; made anew when they change."""
+        if self._paint is None or self._paint.width != self.size.width:
+            styles = {
+                name.removeprefix("drawn-list--"): self.get_component_rich_style(name, partial=True)
+                for name in self.COMPONENT_CLASSES
+            }
+            self._paint = Painter(
+                self.size.width, self.rich_style, styles, colour=not self.app.no_color
+            )
+        return self._paint
