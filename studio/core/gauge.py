@@ -254,7 +254,7 @@ def effective_rows(stitch: Stitch, repeats: float, first: float, last: float) ->
     Sum of stitches times weight over that of one body row; a body row counts 1. `last` may be a
     fraction, since a trial may end within a row.
     """
-    if last < first:
+    if last <= first - 1:
         return 0.0
     spans = kind_spans(stitch)
     if len(spans) == 1:
@@ -398,6 +398,7 @@ def _chain_axis(
     borders = border_width_cm(project.border)
     return _measured(
         counted=stitches,
+        planned=size.stitches,
         word="stitch",
         source=source,
         cm_of=lambda n: row_width_cm(stitch, gauge, repeats_for(stitch, n)) + borders,
@@ -417,6 +418,7 @@ def _row_axis(
     borders = border_width_cm(project.border)
     return _measured(
         counted=size.rows if stated.rows is None else stated.rows,
+        planned=size.rows,
         word="row",
         source="" if stated.rows is None else "rows",
         cm_of=lambda n: n / gauge.rows_per_cm + borders,
@@ -431,6 +433,7 @@ def _row_axis(
 def _measured(
     *,
     counted: int,
+    planned: int,
     word: str,
     source: str,
     cm_of: Callable[[float], float],
@@ -442,12 +445,13 @@ def _measured(
 ) -> list[Disagreement]:
     """A count against a measure: written against written, or either against the plan's own."""
     stated = project.stated.width if axis == "width" else project.stated.length
-    if stated is None and not source:
+    if stated is None and counted == planned:
+        # Whether the plan itself comes near the target is another question than this.
         return []
     target = project.width if axis == "width" else project.length
     said = (stated or target).cm
     means = cm_of(counted)
-    off = means / said - 1 if said > 0 else math.inf
+    off = means / said - 1 if said > 0 else 1.0
     if abs(off) <= float(settings.assumed.size_tolerance) + _EPSILON:
         return []
     unit = settings.length_unit
@@ -458,6 +462,7 @@ def _measured(
     if source == "chain":
         own = f"The written chain of {project.stated.chain} gives {counts}, which"
     call = f"a {axis} of {say.length(said, unit)} is {'written' if stated else 'asked'}"
+    more = f" ({say.signed_percent(off)})" if said > 0 else ""
     third = ""
     if said > borders:
         both = counted / (said - borders)
@@ -470,7 +475,7 @@ def _measured(
             source or axis,
             (source or say.plural(word), axis),
             off,
-            f"{own} come to {say.length(means, unit)}, but {call} ({say.signed_percent(off)}).",
+            f"{own} come to {say.length(means, unit)}, but {call}{more}.",
             f"{say.length(said, unit).capitalize()} would be {say.count(asked, word)}.",
             third,
             f"Change the {say.plural(word)} or the {axis}, or measure the swatch again.",

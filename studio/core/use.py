@@ -63,12 +63,14 @@ def fit(
     Where the prior weighs nothing and there is a single observation, no spread could be told; then
     the prior counts as one observation more.
     """
+    if stitches <= 0:
+        return None
     seen = [
         (o.grams, o.rows * o.stitches / stitches)
         for o in observations
         if o.grams > 0 and o.rows > 0 and o.stitches > 0
     ]
-    if not seen or stitches <= 0:
+    if not seen:
         return None
     grams = sum(g for g, _ in seen)
     rows = sum(n for _, n in seen)
