@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import MISSING, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from studio.core.model import (
@@ -119,8 +118,7 @@ def _stash(key: str, record: r.StashRecord) -> tuple[Lot, ...]:
             lot.shade,
             lot.code,
             tuple(
-                Batch(b.balls, b.price, b.shipping, b.bought, b.supplier, b.kept)
-                for b in lot.batch
+                Batch(b.balls, b.price, b.shipping, b.bought, b.supplier, b.kept) for b in lot.batch
             ),
             lot.parts_g,
             lot.code_lost,
@@ -153,9 +151,7 @@ def _claim(record: r.ClaimRecord) -> Claim | None:
 
 
 def _border(b: r.BorderRecord) -> Border:
-    return Border(
-        b.slot, b.rounds, b.width, b.pick_up, b.corners, b.increase, _claim(b), b.grams
-    )
+    return Border(b.slot, b.rounds, b.width, b.pick_up, b.corners, b.increase, _claim(b), b.grams)
 
 
 def slot_order(letter: str) -> tuple[int, str]:
@@ -177,9 +173,7 @@ def _project(key: str, record: r.ProjectRecord) -> Project:
             Slot(letter, slot.yarn, slot.shade, slot.lots)
             for letter, slot in sorted(record.slots.items(), key=lambda s: slot_order(s[0]))
         ),
-        stripes=tuple(
-            Stripe(s.slot, s.rows, _claim(s), s.grams, s.note) for s in record.stripe
-        ),
+        stripes=tuple(Stripe(s.slot, s.rows, _claim(s), s.grams, s.note) for s in record.stripe),
         customer=record.customer,
         due=record.due,
         booked=record.booked,
@@ -251,8 +245,7 @@ _KEYS: dict[type, str] = {
 _ALWAYS = frozenset({(Settings, "currency"), (Settings, "length_unit"), (Settings, "weight_unit")})
 
 
-@lru_cache(maxsize=None)
-def _layout(cls: type) -> tuple[tuple[str, str, object], ...]:
+def _layout(cls: type[Any]) -> tuple[tuple[str, str, object], ...]:
     """For each key of a table: the field, the key, and the default at which it is left out."""
     defaults: dict[str, object] = {}
     for f in fields(cls):
@@ -262,6 +255,9 @@ def _layout(cls: type) -> tuple[tuple[str, str, object], ...]:
         defaults["code"] = ""
     names = [name.partition(":") for name in _KEYS[cls].split()]
     return tuple((field, key or field, defaults[field]) for field, _, key in names)
+
+
+_LAYOUTS = {cls: _layout(cls) for cls in _KEYS}
 
 
 def _plain(value: object) -> Any:
@@ -285,7 +281,7 @@ def _table(thing: Any) -> dict[str, Any]:
     """One value as a TOML table, its defaults left out."""
     table: dict[str, Any] = {}
     cls = type(thing)
-    for field, key, default in _layout(cls):
+    for field, key, default in _LAYOUTS[cls]:
         value = getattr(thing, field)
         if default is not MISSING and value == default:
             continue
@@ -325,9 +321,7 @@ def settled(thing: Thing) -> Thing:
 
 def by_file(studio: Studio) -> dict[str, tuple[Kind, Thing]]:
     """Every file that this studio has, and what it holds; lots lie in the file of their yarn."""
-    files: dict[str, tuple[Kind, Thing]] = {
-        Kind.STUDIO.file(""): (Kind.STUDIO, studio.settings)
-    }
+    files: dict[str, tuple[Kind, Thing]] = {Kind.STUDIO.file(""): (Kind.STUDIO, studio.settings)}
     keyed: tuple[tuple[Kind, Sequence[Yarn | Stitch | Swatch | Purchase | Project]], ...] = (
         (Kind.YARN, studio.library.yarns),
         (Kind.STITCH, studio.library.stitches),

@@ -1,4 +1,4 @@
-"""Bytes from the disk, with what is refused before a byte is read, and the stamp of what was read."""
+"""Bytes from the disk: what is refused before a byte is read, and the stamp of what was read."""
 
 from __future__ import annotations
 
@@ -20,6 +20,9 @@ class Stamp:
     digest: str
     readable: bool = True
 
+
+UNREAD = Stamp(0, 0, "", readable=False)
+"""The stamp of a file that could not even be looked at."""
 
 Stamps = dict[str, Stamp]
 """By file, relative to the studio's folder with '/'."""
@@ -53,7 +56,9 @@ def read_bytes(path: Path) -> tuple[bytes, Stamp]:
             status = os.fstat(file.fileno())
     except OSError as error:
         reason = reason_of(error)
-        raise RefusedFileError(reason, "a file that can be read", f"It cannot be read: {reason}.") from error
+        raise RefusedFileError(
+            reason, "a file that can be read", f"It cannot be read: {reason}."
+        ) from error
     if len(data) > MAX_BYTES and (refused := _refusal(status)):
         raise refused
     return data, stamp_of(data, status)
@@ -117,14 +122,19 @@ def changed_on_disk(folder: Path, stamps: Stamps) -> tuple[str, ...]:
 def _differs(path: Path, stamp: Stamp | None) -> bool:
     try:
         status = path.stat()
-        if stamp is not None and (status.st_mtime_ns, status.st_size) == (stamp.mtime_ns, stamp.size):
+        if stamp is not None and (status.st_mtime_ns, status.st_size) == (
+            stamp.mtime_ns,
+            stamp.size,
+        ):
             return False
         return stamp is None or read_bytes(path)[1].digest != stamp.digest
     except OSError:
         return stamp is None or stamp.readable
     except RefusedFileError as refused:
         now = refused.stamp
-        return stamp is None or now is None or replace(now, readable=stamp.readable) != stamp
+        if stamp is None or now is None:
+            return stamp is None or stamp.readable
+        return replace(now, readable=stamp.readable) != stamp
 
 
 def restamp(folder: Path, stamps: Stamps, file: str) -> Stamps:

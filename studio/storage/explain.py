@@ -43,9 +43,7 @@ def _schemas() -> dict[str, dict[str, Any]]:
     return schema()
 
 
-def _problem(
-    whole: Mapping[str, Any], file: str, text: str, details: ErrorDetails
-) -> FileProblem:
+def _problem(whole: Mapping[str, Any], file: str, text: str, details: ErrorDetails) -> FileProblem:
     context: Mapping[str, Any] = details.get("ctx", {})
     path: Path = tuple(details["loc"])
     if path and path[-1] == "[key]":
@@ -67,7 +65,11 @@ def _words(
             return _unknown_key(whole, path)
         case "missing":
             if path == ("format",):
-                return "nothing", "format = 1", "The format is missing: write format = 1 at the top."
+                return (
+                    "nothing",
+                    "format = 1",
+                    "The format is missing: write format = 1 at the top.",
+                )
             allowed = describe(whole, path)
             return "nothing", allowed, f"{name} is missing; it must be {allowed}."
         case "enum":
@@ -77,7 +79,11 @@ def _words(
         case "currency":
             allowed = "an ISO 4217 code, such as EUR"
             near = nearest(str(details["input"]), sorted(CURRENCIES))
-            return found, allowed, f"{found} is no currency that is known here{_meant(near, allowed)}"
+            return (
+                found,
+                allowed,
+                f"{found} is no currency that is known here{_meant(near, allowed)}",
+            )
         case _:
             return _special(path, details, context) or (
                 found,
@@ -98,19 +104,35 @@ def _special(
             return found, allowed, f"{name} has no unit: write {allowed}, whichever is meant."
         case "length_unit_unknown":
             unit = f'"{context["unit"]}"'
-            return found, "mm, cm, m or in", f"{unit} is no unit of length here: use mm, cm, m or in."
+            return (
+                found,
+                "mm, cm, m or in",
+                f"{unit} is no unit of length here: use mm, cm, m or in.",
+            )
         case "length_zero":
-            return found, "more than zero", f"{name} must be more than zero, but {found} is written."
+            return (
+                found,
+                "more than zero",
+                f"{name} must be more than zero, but {found} is written.",
+            )
         case "fibres":
             total = f"{context['total']} in all"
             return total, "100 in all", f"The fibres are {total}; they must sum to 100 percent."
         case "twice":
             what, code = context["what"], shorten(context["code"])
             where = "in a shade" if what == "lot" else "in a yarn"
-            return code, "each code once", f"The {what} {code} is here twice; a code stands once {where}."
+            return (
+                code,
+                "each code once",
+                f"The {what} {code} is here twice; a code stands once {where}.",
+            )
         case "kinds":
             rule = "rows on every kind but the last"
-            return "other kinds", rule, "The last kind is the body and has no rows; all others have."
+            return (
+                "other kinds",
+                rule,
+                "The last kind is the body and has no rows; all others have.",
+            )
         case "amount":
             given = details["input"]
             both = isinstance(given, dict) and "grams" in given

@@ -18,10 +18,14 @@ if TYPE_CHECKING:
 Path = tuple[str | int, ...]
 """Keys and list places (from 0) that lead to a value."""
 
-_STRING = re.compile(
-    r'"""(?:\\.|[^\\])*?"""(?:"{0,2})' + r"|'''.*?'''(?:'{0,2})" + r'|"(?:\\.|[^"\\])*"|' + r"'[^']*'",
-    re.DOTALL,
+_STRING_PATTERN = (
+    r'"""(?:\\.|[^\\])*?"""(?:"{0,2})'
+    r"|'''.*?'''(?:'{0,2})"
+    r'|"(?:\\.|[^"\\])*"'
+    r"|'[^']*'"
 )
+_STRING = re.compile(_STRING_PATTERN, re.DOTALL)
+STRING_OR_COMMENT = re.compile(rf"{_STRING_PATTERN}|#[^\n]*", re.DOTALL)
 _BLANK = re.compile(r"(?:\s|#[^\n]*)*")
 _BARE = re.compile(r"[^\s,\]\}#=]+(?: [0-9][0-9:.Z+-]*)?")
 _KEY = re.compile(r'[ \t]*("(?:\\.|[^"\\])*"|' + r"'[^']*'|[A-Za-z0-9_-]+)[ \t]*")
@@ -108,7 +112,9 @@ def _statement(text: str, start: int) -> Statement:
     if text[at] == "[":
         double = text.startswith("[[", at)
         keys, after = _keys(text, at + 1 + double)
-        return Statement(What.ELEMENT if double else What.TABLE, start, _line_end(text, after), keys)
+        return Statement(
+            What.ELEMENT if double else What.TABLE, start, _line_end(text, after), keys
+        )
     keys, after = _keys(text, at)
     first = after + 1
     while first < len(text) and text[first] in " \t":
@@ -205,3 +211,9 @@ def line_of(text: str, path: Path) -> int | None:
         if path[:length] in places.found:
             return text.count("\n", 0, places.found[path[:length]]) + 1
     return None
+
+
+def comments(text: str) -> list[str]:
+    """Every comment of a file, in order."""
+    found = (match.group() for match in STRING_OR_COMMENT.finditer(text))
+    return [word.rstrip() for word in found if word[0] == "#"]

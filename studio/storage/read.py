@@ -10,7 +10,7 @@ import tomllib
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from studio.core.model import (
     Library,
@@ -24,7 +24,7 @@ from studio.core.model import (
     Swatch,
     Yarn,
 )
-from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of, toml_files
+from studio.storage.disk import UNREAD, RefusedFileError, Stamps, read_bytes, reason_of, toml_files
 from studio.storage.kinds import FORMAT, KEYMAP_FILE, STUDIO_FILE, THEMES_FOLDER, Kind
 from studio.storage.problems import FileProblem, shorten
 
@@ -99,7 +99,9 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
         try:
             data, stamp = read_bytes(folder / file)
         except RefusedFileError as refused:
-            problems.append(FileProblem(file, "", None, refused.found, refused.allowed, refused.text))
+            problems.append(
+                FileProblem(file, "", None, refused.found, refused.allowed, refused.text)
+            )
             stamps[file] = refused.stamp or UNREAD
         else:
             thing, text, found = parse(kind, file, data)
@@ -114,3 +116,125 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
     problems += check_references(studio, texts, broken)
     problems.sort(key=lambda p: (p.file != STUDIO_FILE, p.file, p.line or 0, p.key))
     return Loaded(folder, studio, tuple(problems), stamps)
+
+
+def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[FileProblem]]:
+    """What the bytes of one file say, their text, and all that is wrong with them."""
+    from pydantic import ValidationError
+
+    from studio.storage.convert import to_core
+    from studio.storage.explain import explain
+    from studio.storage.records import RECORDS
+
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        return None, "", [_encoding_problem(file, data, error)]
+    if not text.strip():
+        problem = FileProblem(
+            file,
+            "",
+            None,
+            "an empty file",
+            "format = 1 and the keys of a file",
+            "The file is empty.",
+        )
+        return None, text, [problem]
+    try:
+        raw = tomllib.loads(text, parse_float=Decimal)
+    except (ValueError, ArithmeticError, RecursionError) as error:
+        return None, text, [_syntax_problem(file, text, error)]
+    version = raw.get("format")
+    if isinstance(version, int) and version > FORMAT:
+        return None, text, [_version_problem(file, text, version)]
+    try:
+        record = RECORDS[kind].model_validate(raw)
+    except ValidationError as error:
+        return None, text, explain(kind, file, text, error)
+    return to_core(kind, key_of(file), record), text, []
+
+
+def _assembled(folder: Path, things: dict[str, Thing]) -> Studio:
+    """The studio of all that opened."""
+    settings = Settings(folder.resolve().name or "Studio")
+    yarns: list[Yarn] = []
+    stitches: list[Stitch] = []
+    swatches: list[Swatch] = []
+    lots: list[Lot] = []
+    purchases: list[Purchase] = []
+    projects: list[Project] = []
+    for thing in things.values():
+        match thing:
+            case Settings():
+                settings = thing
+            case Yarn():
+                yarns.append(thing)
+            case Stitch():
+                stitches.append(thing)
+            case Swatch():
+                swatches.append(thing)
+            case Purchase():
+                purchases.append(thing)
+            case Project():
+                projects.append(thing)
+            case tuple():
+                lots += thing
+    library = Library(tuple(yarns), tuple(stitches), tuple(swatches))
+    return Studio(settings, library, Stash(tuple(lots), tuple(purchases)), tuple(projects))
+
+
+def _folder_problem(kind: Kind, error: OSError) -> FileProblem:
+    name = kind.folder or STUDIO_FILE
+    reason = reason_of(error)
+    text = f"The folder cannot be read: {reason}. Nothing in it was opened."
+    return FileProblem(name, "", None, reason, "a folder of TOML files", text)
+
+
+def _no_settings() -> FileProblem:
+    text = "There is no studio.toml here, so the currency and all defaults are the program's own."
+    return FileProblem(STUDIO_FILE, "", None, "nothing", "a file with format and name", text)
+
+
+def _encoding_problem(file: str, data: bytes, error: UnicodeDecodeError) -> FileProblem:
+    line = data.count(b"\n", 0, error.start) + 1
+    found = f"byte 0x{data[error.start]:02x}"
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        line, found = 1, "UTF-16"
+    text = f"The file is not UTF-8 text ({found}): save it again as UTF-8."
+    return FileProblem(file, "", line, found, "UTF-8 text", text)
+
+
+_AT_LINE = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
+_PLAINER = {
+    "Cannot overwrite a value": "this key is given twice",
+    "Invalid value": "this is no value; text needs quotes",
+    "Unclosed array": "a list is not closed with ]",
+}
+
+
+def _syntax_problem(file: str, text: str, error: Exception) -> FileProblem:
+    """Broken TOML: what the parser says, with the line it stood at."""
+    lines = text.splitlines()
+    match = _AT_LINE.fullmatch(str(error))
+    said, number, column = match.groups() if match else (str(error), None, None)
+    if isinstance(error, RecursionError):
+        said = "lists or tables are nested too deeply"
+    elif not match:
+        said = "a number in it is too long"
+    line = int(number) if number else len(lines) if match else None
+    found = shorten(lines[line - 1].strip()) if line and line <= len(lines) else "broken TOML"
+    said = _PLAINER.get(said, said[:1].lower() + said[1:])
+    where = f", at column {column}" if column else ", where the file ends" if match else ""
+    return FileProblem(
+        file, "", line, found, "valid TOML", f"This is not valid TOML: {said}{where}."
+    )
+
+
+def _version_problem(file: str, text: str, version: int) -> FileProblem:
+    from studio.storage.layout import line_of
+
+    words = (
+        f"The file has format {version}; this program reads up to {FORMAT}, so take a newer one."
+    )
+    line = line_of(text, ("format",))
+    return FileProblem(file, "format", line, str(version), f"at most {FORMAT}", words)

@@ -1,0 +1,161 @@
+"""What changed between two moments of a studio, written to its folder.
+
+The studio is immutable, so a save may run in any thread while the maker goes on; there is nothing
+to copy beforehand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from studio.core.model import Studio
+from studio.errors import ChangedOnDiskError, SaveError
+from studio.storage.atomic import Staged, commit, discard, keep_version, retire, stage
+from studio.storage.convert import Thing, by_file, settled
+from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of
+from studio.storage.kinds import Kind, key_fault
+from studio.storage.read import key_of, parse
+from studio.storage.render import new_text, updated_bytes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+class PartlySavedError(SaveError):
+    """A save of several files that failed between two of them.
+
+    `stamps` are those of the disk as it now is: the next save must start from them.
+    """
+
+    def __init__(self, text: str, stamps: Stamps) -> None:
+        super().__init__(text)
+        self.stamps = stamps
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One file to write (`data`), or to retire (`data` None), and what is on the disk now."""
+
+    file: str
+    old: bytes | None
+    data: bytes | None
+
+
+def save_changes(folder: Path, before: Studio | None, after: Studio, stamps: Stamps) -> Stamps:
+    """Write the files whose things differ between `before` and `after`; return the new stamps.
+
+    `stamps` are those of the last load or save; `before` is None for a folder without files.
+    Raises ChangedOnDiskError where a file was changed or removed by someone else since, and
+    SaveError where one cannot or must not be written; in both cases nothing has been written.
+    PartlySavedError tells the one case in between.
+    """
+    changes = [
+        change
+        for file, kind, thing in _wanted(before, after)
+        if (change := _change(folder, stamps, file, kind, thing)) is not None
+    ]
+    return _carry_out(folder, changes, stamps)
+
+
+def _wanted(before: Studio | None, after: Studio) -> Iterable[tuple[str, Kind, Thing | None]]:
+    """Each file that has to change, and what it is to hold; None where it is to go."""
+    old, new = by_file(before) if before else {}, by_file(after)
+    yarns = after.library.yarn
+    for file, (kind, thing) in new.items():
+        if file not in old or old[file][1] != thing:
+            yield file, kind, thing
+    for file, (kind, _) in old.items():
+        if file not in new:
+            # A yarn that is used up keeps its stash file, with whatever is noted in it.
+            used_up = kind is Kind.STASH and key_of(file) in yarns
+            yield file, kind, () if used_up else None
+
+
+def _change(
+    folder: Path, stamps: Stamps, file: str, kind: Kind, thing: Thing | None
+) -> _Change | None:
+    """The bytes that the file needs, or None where the disk already holds them."""
+    stamp = stamps.get(file)
+    if stamp is not None and not stamp.readable:
+        text = f"{file} could not be read, so it is not overwritten: mend it, or move it away."
+        raise SaveError(text)
+    if stamp is None:
+        return None if thing is None else _new_file(folder, file, kind, thing)
+    try:
+        old, now = read_bytes(folder / file)
+    except RefusedFileError as refused:
+        if _is_gone(folder / file):
+            text = f"{file} was removed from the folder since it was read. Nothing was saved."
+            raise ChangedOnDiskError(text) from refused
+        raise SaveError(f"{file}: {refused.text} Nothing was saved.") from refused
+    if now.digest != stamp.digest:
+        text = f"{file} was changed by another program since it was read. Nothing was saved."
+        raise ChangedOnDiskError(text)
+    if thing is None:
+        return _Change(file, old, None)
+    data = updated_bytes(kind, file, old, thing)
+    _read_back(kind, file, data, thing)
+    return None if data == old else _Change(file, old, data)
+
+
+def _new_file(folder: Path, file: str, kind: Kind, thing: Thing) -> _Change:
+    if kind is not Kind.STUDIO and (fault := key_fault(key_of(file))):
+        raise SaveError(f"{file} cannot be the name of a file: {fault}.")
+    data = new_text(thing).encode()
+    _read_back(kind, file, data, thing)
+    if not _is_gone(folder / file):
+        text = f"There is already a file {file}, which was not read. Nothing was saved."
+        raise ChangedOnDiskError(text)
+    return _Change(file, None, data)
+
+
+def _read_back(kind: Kind, file: str, data: bytes, thing: Thing) -> None:
+    """Nothing is written that would not be read back as the same thing."""
+    read, _, problems = parse(kind, file, data)
+    if problems:
+        told = " ".join(f"{p.key}: {p.text}" for p in problems[:3])
+        raise SaveError(f"{file} would not open again. {told}")
+    if read != settled(thing):
+        raise SaveError(f"{file} would not be read back as it is now. Nothing was saved.")
+
+
+def _is_gone(path: Path) -> bool:
+    try:
+        path.lstat()
+    except FileNotFoundError:
+        return True
+    except OSError:
+        return False
+    return False
+
+
+def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
+    """First everything that may run out of space, then the replacing itself."""
+    now = dict(stamps)
+    staged: list[Staged] = []
+    at = changes[0].file if changes else ""
+    try:
+        for change in changes:
+            at = change.file
+            if change.data is not None:
+                staged.append(stage(folder, at, change.data))
+                if change.old is not None:
+                    keep_version(folder, at, change.old)
+        for new in staged:
+            at = new.file
+            now[at] = commit(new)
+        for at in [change.file for change in changes if change.data is None]:
+            retire(folder, at)
+            del now[at]
+    except OSError as error:
+        text = f"{at} could not be written: {reason_of(error)}. Its last version is still there."
+        if now == stamps:
+            raise SaveError(text) from error
+        raise PartlySavedError(text, now) from error
+    finally:
+        # After a failure only: what was put in its place is no longer there to discard.
+        for left in staged:
+            discard(left.temporary)
+    return now
