@@ -170,6 +170,17 @@ class DrawnList(ScrollView, can_focus=True):
         return None if row is None else row.key
 
     @property
+    def layout_now(self) -> Layout:
+        """How the columns share the width now."""
+        return self._layout_now
+
+    def row_on(self, y: int) -> Row | None:
+        """The row drawn on this line of the widget; None for heads and detail lines."""
+        line = y - self._head_lines
+        index, detail = self._place_of(line + round(self.scroll_y)) if line >= 0 else (-1, -1)
+        return self._shown[index] if index >= 0 and detail < 0 else None
+
+    @property
     def filter_text(self) -> str:
         """The filter in force, empty where all rows are shown."""
         return self._filter_text
@@ -368,7 +379,7 @@ class DrawnList(ScrollView, can_focus=True):
             return ()
         lines: list[Cell] = []
         hidden = [
-            f"{self._columns[i].head} {row.cell(i).text}"
+            f"{self._columns[i].title} {row.cell(i).text} {self._columns[i].unit}".strip()
             for i in self._layout_now.dropped
             if row.cell(i).text
         ]

@@ -1,0 +1,251 @@
+"""Looks at a screen as the maker sees it: a grid of cells, and what is wrong with it.
+
+`grid` renders whatever is on the screen now. `layout_faults` finds text cut without a sign,
+widgets lying over each other and widgets pushed off the screen; `contrast_faults` finds text that
+is hard to read. `golden` compares the text of a screen with a file; with
+STRIPEWRIGHT_UPDATE_GOLDEN=1 it writes the file instead.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+from rich.cells import cell_len, get_character_cell_size
+from textual.app import App
+from textual.content import Content
+from textual.geometry import Region
+from textual.widget import Widget
+from textual.widgets import Input
+
+from studio.core.light import contrast
+from studio.ui.columns import CUT
+from studio.ui.drawn_list import DrawnList
+from studio.ui.swatch import MARK
+
+GOLDEN = Path(__file__).parent / "golden"
+UPDATE = "STRIPEWRIGHT_UPDATE_GOLDEN"
+
+LEAST_CONTRAST = 4.5
+"""WCAG 2.2, success criterion 1.4.3."""
+
+DRAWING = re.compile(r"[\s─-╿▀-▟■-◿⠀-⣿│▏▎▍▌▐]")
+"""Lines, blocks and shapes: no text, so no text contrast is asked of them."""
+
+
+@dataclass(frozen=True)
+class Glyph:
+    """One cell of the screen."""
+
+    char: str
+    front: str
+    ground: str
+    data: bool = False
+    dim: bool = False
+
+
+Grid = tuple[tuple[Glyph, ...], ...]
+
+
+def grid(app: App[Any]) -> Grid:
+    """The cells on the screen now, each wide letter once and a blank after it."""
+    rows = []
+    for strip in app.screen._compositor.render_strips():
+        row: list[Glyph] = []
+        for segment in strip:
+            style = segment.style
+            front = ground = ""
+            if style is not None:
+                front = _hex(style.color)
+                ground = _hex(style.bgcolor)
+                if style.reverse:
+                    front, ground = ground, front
+            data = bool(style is not None and style._meta and style.meta.get(MARK))
+            dim = bool(style is not None and style.dim)
+            for char in segment.text:
+                row.append(Glyph(char, front, ground, data, dim))
+                row += [Glyph("", front, ground, data)] * (get_character_cell_size(char) - 1)
+        rows.append(tuple(row))
+    return tuple(rows)
+
+
+def _hex(colour: Any) -> str:
+    if colour is None or colour.triplet is None:
+        return ""
+    return str(colour.triplet.hex)
+
+
+def lines(cells: Grid) -> list[str]:
+    """The text of the screen, line by line."""
+    return ["".join(glyph.char for glyph in row).rstrip() for row in cells]
+
+
+# Contrast
+
+
+def contrast_faults(cells: Grid) -> list[str]:
+    """Each run of text under the wanted contrast, with its place and colours."""
+    found: dict[tuple[str, str, int], tuple[int, str]] = {}
+    for y, row in enumerate(cells):
+        for x, glyph in enumerate(row):
+            if glyph.data or not glyph.char or DRAWING.match(glyph.char):
+                continue
+            if not glyph.front or not glyph.ground:
+                ratio = 0.0
+            else:
+                ratio = contrast(glyph.front, glyph.ground)
+            if ratio < LEAST_CONTRAST or glyph.dim:
+                place = (glyph.front, glyph.ground, y)
+                first, text = found.get(place, (x, ""))
+                found[place] = (first, text + glyph.char)
+    return [
+        f"line {y + 1} column {x + 1}: '{text}' is {front or 'no colour'} on "
+        f"{ground or 'no colour'}, contrast "
+        f"{contrast(front, ground) if front and ground else 0:.1f}"
+        for (front, ground, y), (x, text) in found.items()
+    ]
+
+
+# Layout
+
+
+def layout_faults(app: App[Any]) -> list[str]:
+    """Text cut without a sign, widgets over one another, widgets off the screen."""
+    cells = grid(app)
+    shown = dict(_shown(app))
+    faults = [*_overlaps(shown), *_pushed_off(shown)]
+    for widget, (region, clip) in shown.items():
+        faults += _cut_faults(widget, region.intersection(clip), cells)
+    return faults
+
+
+def _shown(app: App[Any]) -> Iterator[tuple[Widget, tuple[Region, Region]]]:
+    for widget, (region, clip) in app.screen._compositor.visible_widgets.items():
+        if widget.is_attached and region.area and region.overlaps(clip) and widget.visible:
+            yield widget, (region, clip)
+
+
+def _name(widget: Widget) -> str:
+    name = type(widget).__name__
+    return f"{name}#{widget.id}" if widget.id else name
+
+
+def _related(one: Widget, other: Widget) -> bool:
+    return one in other.ancestors or other in one.ancestors
+
+
+def _overlaps(shown: dict[Widget, tuple[Region, Region]]) -> Iterator[str]:
+    leaves = [(w, r.intersection(c)) for w, (r, c) in shown.items() if not _scroll_part(w)]
+    for (one, a), (other, b) in combinations(leaves, 2):
+        same_layer = one.layer == other.layer and one.screen is other.screen
+        floats = one.styles.overlay == "screen" or other.styles.overlay == "screen"
+        if same_layer and not floats and a.overlaps(b) and not _related(one, other):
+            yield f"{_name(one)} {a} and {_name(other)} {b} lie over one another"
+
+
+def _scroll_part(widget: Widget) -> bool:
+    return type(widget).__module__ == "textual.scrollbar"
+
+
+def _pushed_off(shown: dict[Widget, tuple[Region, Region]]) -> Iterator[str]:
+    for widget, (region, clip) in shown.items():
+        if clip.contains_region(region) or _scroll_part(widget):
+            continue
+        if not any(
+            isinstance(a, Widget) and (a.show_vertical_scrollbar or a.show_horizontal_scrollbar)
+            for a in widget.ancestors
+        ):
+            yield f"{_name(widget)} {region} reaches out of {clip}, and nothing scrolls"
+
+
+def _cut_faults(widget: Widget, region: Region, cells: Grid) -> Iterator[str]:
+    """What of a widget's words cannot be seen, though no '…' says so."""
+    if isinstance(widget, DrawnList):
+        yield from _list_faults(widget)
+    elif isinstance(widget, Input):
+        if not widget.value and cell_len(widget.placeholder) > widget.content_size.width:
+            yield f"{_name(widget)}: the placeholder '{widget.placeholder}' is cut"
+    elif type(widget).render_line is Widget.render_line:
+        words = _words(widget)
+        seen = _squeeze("".join(_text_in(region, cells)))
+        if words and words not in seen and CUT not in seen and not _scrolled(widget):
+            yield f"{_name(widget)} {region}: '{words}' is seen only as '{seen}'"
+
+
+def _scrolled(widget: Widget) -> bool:
+    """Whether only part of it is in view because something about it scrolls."""
+    return any(isinstance(a, Widget) and a.show_vertical_scrollbar for a in widget.ancestors)
+
+
+def _words(widget: Widget) -> str:
+    if widget.children:
+        return ""
+    visual = widget.render()
+    if isinstance(visual, (Content, str)):
+        plain = visual if isinstance(visual, str) else visual.plain
+        return _squeeze(plain)
+    plain = getattr(visual, "plain", "")
+    return _squeeze(plain) if isinstance(plain, str) else ""
+
+
+def _squeeze(text: str) -> str:
+    """The text without blanks, since wrapping changes those."""
+    return re.sub(r"\s+", "", text)
+
+
+def _text_in(region: Region, cells: Grid) -> Iterator[str]:
+    for row in cells[region.y : region.bottom]:
+        yield "".join(glyph.char for glyph in row[region.x : region.right])
+
+
+def _list_faults(widget: DrawnList) -> Iterator[str]:
+    """Cells of a list whose text is neither whole nor ended with a sign."""
+    for index in range(widget.size.height):
+        line = "".join(segment.text for segment in widget.render_line(index))
+        row = widget.row_on(index)
+        if row is None or not row.selectable:
+            continue
+        layout = widget.layout_now
+        at = 1
+        for place in layout.places:
+            text = row.cell(place.at).text
+            seen = _slice(line, at, place.width)
+            at += place.width + layout.gap
+            if text.strip() and text.strip() not in seen and CUT not in seen:
+                yield f"{_name(widget)} line {index}: '{text}' is seen only as '{seen}'"
+
+
+def _slice(line: str, start: int, width: int) -> str:
+    """The part of a line in these cells."""
+    found, at = "", 0
+    for char in line:
+        if start <= at < start + width:
+            found += char
+        at += get_character_cell_size(char)
+    return found
+
+
+# Golden texts
+
+
+def golden(name: str, cells: Grid) -> str | None:
+    """How the text of a screen differs from its golden file, None where it does not."""
+    path = GOLDEN / f"{name}.txt"
+    text = "\n".join(lines(cells)) + "\n"
+    if os.environ.get(UPDATE):
+        GOLDEN.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+        return None
+    wanted = path.read_text(encoding="utf-8") if path.exists() else ""
+    if text == wanted:
+        return None
+    difference = difflib.unified_diff(
+        wanted.splitlines(), text.splitlines(), "golden", "now", lineterm="", n=0
+    )
+    return f"{name} looks different ({UPDATE}=1 takes the new look):\n" + "\n".join(difference)
