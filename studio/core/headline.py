@@ -6,14 +6,14 @@ fits; what is left out of a shorter one is never the main thing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
-from studio.core.answers import Cost, ProjectPlan, RunPlan, ShadePlan, Size
+from studio.core.answers import Cost, ProjectPlan, RunPlan, ShadePlan, Size, StudioPlan
 from studio.core.model import LengthUnit, ShadeRef
 from studio.core.money import minor_digits, rounded
 
@@ -94,6 +94,15 @@ def _names(shades: list[ShadePlan], shade_name: Callable[[ShadeRef], str]) -> st
 def need_g(runs: Sequence[RunPlan]) -> Decimal:
     """The planned need of one run, over its row pairs where lots are mixed."""
     return sum((run.need_g for run in runs), Decimal(0))
+
+
+def free_by_shade(plan: StudioPlan) -> Mapping[ShadeRef, Decimal]:
+    """What is not promised of each shade, over all its lots, in grams."""
+    found: dict[ShadeRef, Decimal] = {}
+    for ref, lot in plan.lots.items():
+        shade = ShadeRef(ref.yarn, ref.shade)
+        found[shade] = found.get(shade, Decimal(0)) + lot.free_g
+    return found
 
 
 def cost_words(cost: Cost, currency: str) -> Variants:

@@ -166,6 +166,15 @@ def set_slot(studio: Studio, project: str, index: int, letter: str) -> Studio:
     return _put(studio, piece, index, 1, new)
 
 
+def set_note(studio: Studio, project: str, index: int, note: str) -> Studio:
+    """Write a note to a stripe; empty takes it away."""
+    piece = the_project(studio, project)
+    stripe = the_stripe(piece, index)
+    if stripe.note == note:
+        return studio
+    return _put(studio, piece, index, 1, replace(stripe, note=note))
+
+
 def _put(studio: Studio, piece: Project, at: int, instead_of: int, *new: Stripe) -> Studio:
     """The studio with new stripes in place of so many old ones; all others stay as they are."""
     stripes = (*piece.stripes[:at], *new, *piece.stripes[at + instead_of :])
