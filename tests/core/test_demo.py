@@ -1,0 +1,150 @@
+"""The demo studio: it loads clean, shows everything there is to show, and stays believable."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from pathlib import Path
+
+from studio.core import edits
+from studio.core.answers import Cover, Rung
+from studio.core.findings import CODES
+from studio.core.model import ClaimKind, Direction, LotRule, Method, ShadeRef, Stage, Studio
+from studio.core.reconcile import Reconciled, reconcile
+from studio.storage.read import Loaded, load_studio
+
+DEMO = Path(__file__).parents[2] / "projects" / "demo"
+
+HERO = "afterglow-throw"
+
+NOT_SHOWN = {"unproved"}
+"""A shade that no solver proves would have to be far beyond what one maker keeps."""
+
+
+@cache
+def loaded() -> Loaded:
+    return load_studio(DEMO)
+
+
+def demo() -> Studio:
+    return loaded().studio
+
+
+@cache
+def worked() -> Reconciled:
+    return reconcile(demo())
+
+
+def test_it_loads_without_a_problem() -> None:
+    assert loaded().problems == ()
+
+
+def test_every_stage_cover_and_finding_occurs() -> None:
+    plans = worked().plan.projects.values()
+    assert {p.stage for p in demo().projects} == set(Stage)
+    assert {r.cover for p in plans for r in p.runs} == set(Cover)
+    every = [*worked().plan.findings, *(f for p in plans for f in p.findings)]
+    assert {f.code for f in every} == set(CODES) - NOT_SHOWN
+    assert {f.weight for f in every if not f.accepted} == {f.weight for f in every}
+    assert any(f.accepted for f in every)
+
+
+def test_every_step_of_the_evidence_ladder_occurs() -> None:
+    plans = worked().plan.projects.values()
+    rungs = {s.row_use.rung for p in plans for s in p.shades if s.row_use}
+    # Grams entered by hand rest on no fit, so that rung shows as a method.
+    assert rungs | {Rung.BY_HAND} == set(Rung)
+    assert any(p.method is Method.BY_HAND for p in demo().projects)
+
+
+def test_every_kind_of_shortage_occurs() -> None:
+    shortfalls = {s.shade: s for s in worked().plan.shortfalls}
+    damson = shortfalls[ShadeRef("fenlight", "15")]
+    assert damson.held_g > 0
+    assert damson.held_balls > 0
+    flint = shortfalls[ShadeRef("bramblecord", "3")]
+    assert flint.held_g == 0 < flint.quoted_g
+    teasel = shortfalls[ShadeRef("fenlight", "52")]
+    assert teasel.quoted_g == 0 < teasel.all_g
+    assert shortfalls[ShadeRef("larchen", "405")].late_g > 0
+    assert shortfalls[ShadeRef("withyspun", "74")].order_g > 0
+    assert worked().plan.promised_short  # so `stripewright check` ends with 1
+
+
+def test_every_answer_is_proved_at_once() -> None:
+    assert not worked().plan.pending
+    assert all(a.proved for a in worked().plan.shades.values())
+
+
+def test_a_lot_that_weighs_less_moves_one_run_only() -> None:
+    moved = [r for p in worked().plan.projects.values() for r in p.runs if r.moved_from]
+    assert [(r.ref.project, r.moved_from, r.lot) for r in moved] == [("cinder-field", "880", "912")]
+
+
+def test_the_stash_is_a_real_one() -> None:
+    studio = demo()
+    lots = studio.stash.lots
+    assert len(lots) >= 60
+    assert len(studio.library.yarns) >= 15
+    assert all(len(y.shades) >= 3 for y in studio.library.yarns)
+    assert max(Counter(lot.shade_ref for lot in lots).values()) >= 3
+    assert any(lot.code_lost for lot in lots)
+    assert any(len(lot.parts_g) == 1 and not lot.balls for lot in lots)
+    assert any(lot.balls and all(b.price is None for b in lot.batches) for lot in lots)
+    assert any(len({b.price for b in lot.batches}) == 2 for lot in lots)
+    assert any(y.no_dye_lot for y in studio.library.yarns)
+    assert any(y.discontinued for y in studio.library.yarns)
+    shades = [s for y in studio.library.yarns for s in y.shades]
+    assert any(s.discontinued for s in shades)
+    assert any(s.staple for s in shades)
+    assert any(len(s.colours) > 1 for s in shades)
+    assert any(s.change_either_side for s in studio.library.stitches)
+    assert any(s.stitches_per_repeat for s in studio.library.stitches)
+    claims = {s.claim.kind for p in studio.projects for s in p.stripes if s.claim}
+    assert claims == set(ClaimKind)
+
+
+def test_pieces_of_all_makes_occur() -> None:
+    pieces = demo().projects
+    assert any(p.direction is Direction.ALONG for p in pieces)
+    assert any(p.border for p in pieces)
+    assert any(p.fringe for p in pieces)
+    assert any(slot.lots is LotRule.ONE for p in pieces for slot in p.slots)
+    assert any(p.stage.holds and not p.customer for p in pieces)
+    begun = worked().plan.projects["barley-drill-runner"].stripe_rows
+    assert any(0 < s.done < s.last - s.first + 1 for s in begun)
+
+
+def test_needs_are_those_of_real_blankets() -> None:
+    # Common practice, no source: a blanket weighs some 0.35 to 1.1 kg to the square metre.
+    for piece in demo().projects:
+        plan = worked().plan.projects[piece.key]
+        if plan.size is None or not plan.stage.needs_yarn or piece.rows_done:
+            continue
+        area_m2 = plan.size.width_cm * plan.size.length_cm / 10_000
+        grams = sum(r.mean_g for r in plan.runs)
+        assert 350 < grams / area_m2 < 1_100, (piece.key, grams / area_m2)
+        assert plan.cost.used is not None
+        # 4 to 12 cents a gram spans every yarn in the demo.
+        assert 0.04 < float(plan.cost.used) / grams < 0.12, piece.key
+
+
+def test_the_first_piece_is_a_wide_throw_that_is_all_well() -> None:
+    hero = demo().projects[0]
+    assert hero.key == HERO
+    assert 1.2 < hero.width.cm / hero.length.cm < 1.5
+    assert 5 <= len(hero.slots) <= 6
+    plan = worked().plan.projects[HERO]
+    assert plan.findings == ()
+    assert {r.cover for r in plan.runs} == {Cover.STASH}
+
+
+def test_four_rows_more_of_the_light_are_too_much_for_its_lot() -> None:
+    grown = edits.change_rows(demo(), HERO, 12, 4)
+    plan = reconcile(grown, worked().kept).plan.projects[HERO]
+    before = worked().plan.projects[HERO]
+    short = {s.shade.shade: s.buy_balls for s in plan.shades if s.buy_balls}
+    assert short == {"07": 3}  # 234 g in one new lot of 100 g balls
+    assert before.cost.cash is not None
+    assert plan.cost.cash is not None
+    assert plan.cost.cash - before.cost.cash == 3 * demo().library.yarn["fenlight"].price  # type: ignore[operator]
