@@ -17,7 +17,7 @@ from studio.core.answers import (
     Shortfall,
 )
 from studio.core.costing import ShadeCost, piece_cost, shade_cost
-from studio.core.demand import Demand, RunDemand
+from studio.core.demand import Demand
 from studio.core.ends import Worked, ends_of
 from studio.core.findings import Seen, findings_of
 from studio.core.lots.problem import BUY
@@ -30,6 +30,7 @@ from studio.core.model import (
     Stage,
     Studio,
 )
+from studio.core.runs import RunDemand
 from studio.core.shades import (
     ORDER_PREFIX,
     Claimant,

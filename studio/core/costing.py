@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core.answers import Cost
-from studio.core.demand import RunDemand
 from studio.core.lots.problem import BUY
 from studio.core.model import Library, Lot, Project, Settings, ShadeRef, Stage, Stash, StashValue
 from studio.core.money import rounded, share
 from studio.core.prices import GramPrice, PriceFrom, paid, replacement
+from studio.core.runs import RunDemand
 from studio.core.shades import ORDER_PREFIX, PieceShare, balls_for
 
 

@@ -14,10 +14,11 @@ from decimal import Decimal
 from studio.core import say
 from studio.core.answers import Rung, RunKind, ShadePlan
 from studio.core.costing import ShadeCost
-from studio.core.demand import Demand, RunDemand
+from studio.core.demand import Demand
 from studio.core.lots.problem import BUY
 from studio.core.model import Join, Project, ShadeRef, Studio
 from studio.core.prices import PriceFrom
+from studio.core.runs import RunDemand
 from studio.core.shades import ORDER_PREFIX, PieceShare, ShadeOutcome
 
 

@@ -12,11 +12,13 @@ from dataclasses import dataclass, field
 
 from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
 from studio.core.assemble import lot_states, project_plan, shortfall_of
-from studio.core.demand import Demand, Evidence, RunDemand, demand_of, evidence_of
+from studio.core.demand import Demand, demand_of
+from studio.core.evidence import Evidence, evidence_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import quick_answer
 from studio.core.model import LotRef, Project, ShadeRef, Stash, Studio
 from studio.core.prices import replacement
+from studio.core.runs import RunDemand
 from studio.core.shades import (
     Claimant,
     ShadeOutcome,

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from studio.core.demand import RunDemand
 from studio.core.lots.problem import BUY, Fixed, Piece, Run, ShadeAnswer, ShadeProblem
 from studio.core.lots.problem import Lot as ProblemLot
 from studio.core.model import (
@@ -28,6 +27,7 @@ from studio.core.model import (
     Yarn,
 )
 from studio.core.prices import GramPrice
+from studio.core.runs import RunDemand
 
 ORDER_PREFIX = "order:"
 """Marks the lot code that stands for an open purchase; no real lot may begin with it."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from statistics import NormalDist
 
 _NORMAL_FROM = 1e8
 """Beyond so many degrees of freedom t and normal agree to the last digits."""
@@ -61,7 +60,7 @@ def cdf(t: float, freedom: float) -> float:
     if math.isinf(t):
         return 1.0 if t > 0 else 0.0
     if freedom > _NORMAL_FROM:
-        return NormalDist().cdf(t)
+        return 0.5 * math.erfc(-t / math.sqrt(2.0))
     whole = freedom + t * t
     tail = 0.5 * _incomplete_beta(freedom / 2, 0.5, freedom / whole, t * t / whole)
     return 1.0 - tail if t > 0 else tail
@@ -85,6 +84,9 @@ def quantile(chance: float, freedom: float) -> float:
     if not freedom > 0:
         raise ValueError("degrees of freedom must be above nought")
     if freedom > _NORMAL_FROM:
+        # Imported here, since it is rarely asked for and the module is slow to import.
+        from statistics import NormalDist
+
         return NormalDist().inv_cdf(chance)
     if chance == 0.5:
         return 0.0

@@ -7,12 +7,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 from studio.core import categories, say
+from studio.core.agreement import agreement
 from studio.core.answers import Finding, Measure, Mend, Rung, RunKind, RunRef, Side, Weight
 from studio.core.colour import alike
-from studio.core.demand import Unknown
 from studio.core.findings.seen import Seen, opening, run_name
-from studio.core.gauge import agreement
 from studio.core.model import Method, ShadeRef
+from studio.core.runs import Unknown
 
 CODES = (
     "unknown",
