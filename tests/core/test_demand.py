@@ -15,7 +15,8 @@ from scipy import stats
 from studio.core import demand as demands
 from studio.core import use as uses
 from studio.core.answers import Rung, RunKind, Side
-from studio.core.demand import Demand, RunDemand, Unknown
+from studio.core.demand import Demand
+from studio.core.evidence import Evidence, evidence_of
 from studio.core.model import (
     Border,
     Claim,
@@ -40,6 +41,7 @@ from studio.core.model import (
     Weighing,
     Yarn,
 )
+from studio.core.runs import NO_SHADE, RunDemand, Unknown
 
 HOOK = Decimal(9)
 TEN = Length(Decimal(10))
@@ -85,7 +87,7 @@ WEIGHED = with_swatch(weighed=weighed(50))
 def demand(
     project: Project = PROJECT,
     library: Library = WEIGHED,
-    evidence: demands.Evidence | None = None,
+    evidence: Evidence | None = None,
     settings: Settings = SETTINGS,
 ) -> Demand:
     return demands.demand_of(project, library, settings, evidence or {})
@@ -229,13 +231,13 @@ OTHER = replace(
 TRIED = with_swatch(weighed=weighed(50), trials=(weighed(60),))
 
 
-def rung_of(project: Project, library: Library, evidence: demands.Evidence) -> tuple[Rung, float]:
+def rung_of(project: Project, library: Library, evidence: Evidence) -> tuple[Rung, float]:
     use = demand(project, library, evidence).row_use["wool"]
     return use.rung, use.row_g
 
 
 def test_the_best_evidence_counts() -> None:
-    evidence = demands.evidence_of((PROJECT, OTHER), TRIED)
+    evidence = evidence_of((PROJECT, OTHER), TRIED)
     own = replace(PROJECT, weigh_ins=(WeighIn("A", 10, Decimal(70)),))
     assert rung_of(own, TRIED, evidence) == (Rung.WEIGH_IN, 7)
     # 30 g for 10 rows of 50 stitches are 6 g for a row of 100.
@@ -263,7 +265,7 @@ def test_a_weigh_in_counts_for_every_slot_of_its_yarn_and_for_no_other_yarn() ->
 
 
 def test_a_piece_is_no_evidence_of_another_kind_for_itself() -> None:
-    evidence = demands.evidence_of((OTHER,), TRIED)
+    evidence = evidence_of((OTHER,), TRIED)
     assert rung_of(replace(OTHER, weigh_ins=()), TRIED, evidence)[0] is Rung.TRIAL
 
 
@@ -278,7 +280,7 @@ def test_a_piece_is_no_evidence_of_another_kind_for_itself() -> None:
     ],
 )
 def test_evidence_of_another_yarn_stitch_or_hook_does_not_count(other: Project) -> None:
-    evidence = demands.evidence_of((other,), TRIED)
+    evidence = evidence_of((other,), TRIED)
     assert rung_of(PROJECT, TRIED, evidence)[0] is Rung.TRIAL
 
 
@@ -443,7 +445,7 @@ def test_unknown_runs_say_why(project: Project, library: Library, reason: Unknow
 def test_one_missing_slot_leaves_the_rest() -> None:
     found = demand(replace(PROJECT, slots=(Slot("A", "wool", "1"),)))
     assert [run.known for run in found.runs] == [True, False, True]
-    assert found.runs[1].shade == demands.NO_SHADE
+    assert found.runs[1].shade == NO_SHADE
 
 
 def test_a_fringe_needs_metres_and_nothing_else() -> None:
