@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import date
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 from studio.core import edits
-from studio.core.answers import Cover, Rung
+from studio.core.answers import Cover, ProjectPlan, Rung
 from studio.core.findings import CODES
 from studio.core.model import ClaimKind, Direction, LotRule, Method, ShadeRef, Stage, Studio
 from studio.core.reconcile import Reconciled, reconcile
@@ -130,8 +134,11 @@ def test_needs_are_those_of_real_blankets() -> None:
 
 
 def test_the_first_piece_is_a_wide_throw_that_is_all_well() -> None:
+    # First by file, and first of what is being made by the date it is due.
     hero = demo().projects[0]
     assert hero.key == HERO
+    making = [p for p in demo().projects if p.stage is Stage.MAKING and p.due]
+    assert min(making, key=lambda p: p.due or date.max) is hero
     assert 1.2 < hero.width.cm / hero.length.cm < 1.5
     assert 5 <= len(hero.slots) <= 6
     plan = worked().plan.projects[HERO]
@@ -139,12 +146,14 @@ def test_the_first_piece_is_a_wide_throw_that_is_all_well() -> None:
     assert {r.cover for r in plan.runs} == {Cover.STASH}
 
 
-def test_four_rows_more_of_the_light_are_too_much_for_its_lot() -> None:
-    grown = edits.change_rows(demo(), HERO, 12, 4)
-    plan = reconcile(grown, worked().kept).plan.projects[HERO]
-    before = worked().plan.projects[HERO]
-    short = {s.shade.shade: s.buy_balls for s in plan.shades if s.buy_balls}
-    assert short == {"07": 3}  # 234 g in one new lot of 100 g balls
-    assert before.cost.cash is not None
-    assert plan.cost.cash is not None
-    assert plan.cost.cash - before.cost.cash == 3 * demo().library.yarn["fenlight"].price  # type: ignore[operator]
+@pytest.mark.parametrize(("stripe", "shade", "balls"), [(0, "34", 4), (12, "07", 3)])
+def test_four_rows_more_are_too_much_for_the_lot(stripe: int, shade: str, balls: int) -> None:
+    def plan_with(more: int) -> ProjectPlan:
+        grown = edits.change_rows(demo(), HERO, stripe, more)
+        return reconcile(grown, worked().kept).plan.projects[HERO]
+
+    fits, plan = plan_with(2), plan_with(4)
+    assert [s.buy_balls for s in fits.shades if s.buy_balls] == []
+    assert {s.shade.shade: s.buy_balls for s in plan.shades if s.buy_balls} == {shade: balls}
+    # 7.40 a ball is today's price of the yarn; before, only label and bag were to be paid.
+    assert plan.cost.cash == Decimal("3.20") + balls * Decimal("7.40")
