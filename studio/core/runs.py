@@ -236,28 +236,29 @@ class Work:
     def parts(self, run: RunDemand, lie: StripeRows) -> list[RunDemand]:
         """A stripe cut into its row pairs, each with its share of the need, rounded up."""
         parts = []
+        whole = self.effective(lie.first, lie.last)
+        next_row = lie.first + lie.done
         for number, first in enumerate(range(lie.first, lie.last + 1, 2), start=1):
             last = min(first + 1, lie.last)
-            done = min(last - first + 1, max(0, lie.first + lie.done - first))
-            effective = self.effective(first + done, last)
+            start = max(first, min(next_row, last + 1))
+            effective = self.effective(start, last)
             # Unknown runs have no effective rows, and nothing to share.
             share = effective / run.effective_left if run.effective_left > 0 else 0.0
-            whole = self.effective(lie.first, lie.last)
-            of_whole = self.effective(first, last) / whole if whole > 0 else 0.0
+            of_whole = effective if start == first else self.effective(first, last)
             parts.append(
                 RunDemand(
                     ref=RunRef(run.ref.project, run.ref.kind, run.ref.index, number),
                     slot=run.slot,
                     shade=run.shade,
                     rows=last - first + 1,
-                    rows_left=last - first + 1 - done,
+                    rows_left=last - start + 1,
                     effective_left=effective if run.known else 0.0,
                     mean_g=run.mean_g * share,
                     need_dg=_up(run.need_dg * share),
-                    whole_mean_g=run.whole_mean_g * of_whole,
+                    whole_mean_g=run.whole_mean_g * of_whole / whole if whole > 0 else 0.0,
                     sure_g=run.sure_g * share,
-                    begun=done > 0,
-                    done=last - first + 1 == done,
+                    begun=start > first,
+                    done=start > last,
                     claim=run.claim,
                     use=run.use,
                     known=run.known,
