@@ -8,6 +8,7 @@ no file is read and no solver waited for while it is held.
 
 from __future__ import annotations
 
+import itertools
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -22,7 +23,7 @@ from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.reasons import Step
 from studio.core.reconcile import Kept, reconcile
-from studio.errors import EditRefusedError
+from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
     from studio.solving import SolverProcess
@@ -290,6 +291,21 @@ class Workshop:
                 self._saved = studio
                 self.snapshot = replace(self.snapshot, unsaved=self.snapshot.studio is not studio)
                 return self.snapshot
+
+    def save_copy(self) -> Path:
+        """Write the whole studio into a new folder beside its own, so that neither side is lost."""
+        from studio.storage.write import save_changes
+
+        if self.folder is None:
+            raise SaveError("This studio has no folder.")
+        names = (f"{self.folder.name}-yours-{i}" for i in itertools.count(1))
+        place = next(p for n in names if not (p := self.folder.parent / n).exists())
+        try:
+            place.mkdir()
+        except OSError as error:
+            raise SaveError(f"{place} could not be made: {error}.") from error
+        save_changes(place, None, self.snapshot.studio, {})
+        return place
 
     def changed_on_disk(self) -> tuple[Path, ...]:
         """The files that somebody else has changed since they were read; cheap enough to poll."""

@@ -60,7 +60,7 @@ def size_words(size: Size | None, unit: LengthUnit) -> Variants:
 def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> YarnAnswer:
     """Whether all its yarn is there; what must be bought comes before what is on its way."""
     if piece.pending:
-        return YarnAnswer(State.WORKING, ("working ...",))
+        return YarnAnswer(State.WORKING, ("working ...", "working"))
     if not piece.stage.needs_yarn:
         return YarnAnswer(State.DONE, ("nothing needed",))
     short = [s for s in piece.shades if s.buy_g > 0]
@@ -74,10 +74,15 @@ def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> Yar
         )
         return YarnAnswer(
             State.SHORT,
-            (f"short {each}", f"short {say.balls(balls)} {of}", f"short {say.balls(balls)}"),
+            (
+                f"short {each}",
+                f"short {say.balls(balls)} {of}",
+                f"short {say.balls(balls)}",
+                f"{balls} short",
+            ),
         )
     if late:
-        return YarnAnswer(State.LATE, (f"late: {_names(late, shade_name)}", "on order but late"))
+        return YarnAnswer(State.LATE, (f"late: {_names(late, shade_name)}", "on order but late", "late"))
     if order:
         return YarnAnswer(State.ORDER, (f"on order: {_names(order, shade_name)}", "on order"))
     if not piece.shades:

@@ -15,6 +15,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.worker import get_current_worker
 
+from studio.core import booking
 from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
 from studio.ui import asking, keys, themes
 from studio.ui.bench import Bench
@@ -23,6 +24,7 @@ from studio.workshop import Snapshot, Workshop
 
 if TYPE_CHECKING:
     from studio.core.answers import Finding
+    from studio.core.model import Stage
 
 SAVE_AFTER_S = 0.7
 WATCH_EVERY_S = 5.0
@@ -50,6 +52,7 @@ class StripewrightApp(App[None]):
         self.themes = themes.Themes({})
         self._factory = workshop_factory
         self._save_timer: Timer | None = None
+        self._watching: Timer | None = None
         self._asking_disk = False
 
     # Opening
@@ -94,29 +97,34 @@ class StripewrightApp(App[None]):
     def read_studio(self, told: str = "") -> None:
         """Read the studio folder in a thread."""
         if self.folder is None:
-            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, told)
+            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, self.themes, told)
             return
         try:
             keymap = keys.read_keymap(self.folder)
+            found = themes.load_themes(self.folder / "themes")
             workshop = self._factory(self.folder)
         except StudioError as error:
             self.call_from_thread(self.say, error.text, needs_you=True)
             return
-        self.call_from_thread(self._read, workshop, keymap, told)
+        self.call_from_thread(self._read, workshop, keymap, found, told)
 
-    def _read(self, workshop: Workshop, keymap: keys.Keymap, told: str) -> None:
+    def _read(
+        self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
+    ) -> None:
         self.workshop.close()
         self.workshop = workshop
         self.keymap = keymap
         self.set_keymap(keymap.keys)
         self.bench.use_keymap(keymap)
+        self._use_themes(found)
         self.use_theme(workshop.snapshot.studio.settings.theme)
         self.take(workshop.snapshot)
-        problems = [p.text for p in workshop.snapshot.problems]
-        for words in (*([told] if told else []), *keymap.problems, *problems[:1]):
+        problems = [str(p) for p in workshop.snapshot.problems]
+        for words in (*([told] if told else []), *found.problems, *keymap.problems, *problems[:1]):
             self.say(words, needs_you=words != told)
         self.opened.set()
-        self.set_interval(WATCH_EVERY_S, self._watch, name="watch")
+        if self._watching is None:
+            self._watching = self.set_interval(WATCH_EVERY_S, self._watch)
         if not problems and not workshop.snapshot.studio.projects:
             self.ask("first_run")
 
@@ -154,6 +162,35 @@ class StripewrightApp(App[None]):
             if stand is not None:
                 self.bench.pane.list.go_to(stand)
                 self.bench.stripes.mark_cloth()
+
+    def stand_on_piece(self, key: str) -> None:
+        """Put a piece at hand in all panes."""
+        self.view = View(self.workshop.snapshot, key)
+        self.bench.show(self.view)
+
+    def to_stage(self, key: str, stage: Stage) -> None:
+        """Bring a piece to a stage; booking promises it the plan's lots."""
+        plan = self.view.snapshot.plan.projects.get(key)
+        name = self.view.studio.project[key].name
+        self.edit(f"{name} to {stage.value}", lambda s: booking.to_stage(s, key, stage, plan), key)
+
+    def finding_at_hand(self) -> Finding | None:
+        """The finding the maker stands on: in their list, or the first of the stripe at hand."""
+        if self.bench.at == "findings":
+            return self.bench.findings.finding
+        index, plan = self.bench.stripes.index, self.view.plan
+        found = [f for f in plan.findings if f.stripe == index] if plan else []
+        return next((f for f in found if f.mend and not f.accepted), next(iter(found), None))
+
+    def mend(self, finding: Finding) -> None:
+        """Do a finding's first mend; undo takes it back."""
+        try:
+            snapshot = self.workshop.mend(finding)
+        except EditRefusedError as error:
+            self.say(error.text, needs_you=True)
+            return
+        self._after(snapshot, None)
+        self.say(f"mended: {snapshot.undo_label}; {self.keymap.shown(keys.BY_ID['undo'])} undoes")
 
     def say(self, text: str, *, needs_you: bool = False) -> None:
         """Say a sentence at the foot of the screen."""
@@ -240,7 +277,9 @@ class StripewrightApp(App[None]):
 
     def ask(self, what: str, subject: object = None) -> None:
         """Go to a place, or begin what needs a dialog; one at a time."""
-        if what in {"projects", "stripes", "stash", "cost", "findings"}:
+        if what == "to_stage" and isinstance(subject, tuple):
+            self.to_stage(*subject)
+        elif what in {"projects", "stripes", "stash", "cost", "findings"}:
             self.bench.go_to(what)
         elif what == "place":
             self.go_to_finding(subject)  # type: ignore[arg-type]
@@ -249,11 +288,15 @@ class StripewrightApp(App[None]):
 
     @work(group="dialog")
     async def _flow(self, what: str, subject: object) -> None:
+        await self.begin(what, subject)
+
+    async def begin(self, what: str, subject: object = None) -> None:
+        """Take the steps of a dialog, from within another one's."""
         from studio.ui.flows import FLOWS
 
         try:
             await FLOWS[what](self, subject)
-        except EditRefusedError as error:
+        except StudioError as error:
             self.say(error.text, needs_you=True)
 
     def go_to_finding(self, finding: Finding) -> None:
@@ -356,6 +399,11 @@ class StripewrightApp(App[None]):
         """Save, then leave."""
         self.ask("leave")
 
+    def end(self) -> None:
+        """Leave now."""
+        self.workshop.close()
+        self.exit()
+
 
 def _first_piece(snapshot: Snapshot) -> str | None:
     """The piece to begin with: the first one being made, else the first in working order."""
@@ -365,6 +413,8 @@ def _first_piece(snapshot: Snapshot) -> str | None:
     return pieces[0].key if pieces else None
 
 
-def run_app(folder: Path) -> None:
-    """Open the app on a studio folder."""
-    StripewrightApp(folder).run()
+def run_app(folder: Path) -> int:
+    """Open the app on a studio folder; the exit status."""
+    app = StripewrightApp(folder)
+    app.run()
+    return app.return_code or 0

@@ -1,4 +1,4 @@
-"""The bench: the answer line, four panes and the findings, laid out for the size of the terminal."""
+"""The bench: the answer line, four panes and the findings, laid out for the terminal's size."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Literal
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from textual.containers import Container
 from textual.screen import Screen
 
 from studio.ui.answer_line import AnswerLine
@@ -57,14 +57,12 @@ class Bench(Screen[None]):
         """Answers on top, the panes between, words and keys at the foot."""
         yield AnswerLine()
         yield PaneStrip()
-        with Horizontal(id="floor"):
+        with Container(id="floor"):
             yield ProjectsPane()
-            with Vertical(id="middle"):
-                yield StripesPane()
-                yield FindingsPane()
-            with Vertical(id="right"):
-                yield StashPane()
-                yield CostPane()
+            yield StripesPane()
+            yield StashPane()
+            yield FindingsPane()
+            yield CostPane()
         yield SayLine()
         yield KeyLine()
 
@@ -112,6 +110,11 @@ class Bench(Screen[None]):
     def stripes(self) -> StripesPane:
         """The stripe editor."""
         return self.query_one(StripesPane)
+
+    @property
+    def findings(self) -> FindingsPane:
+        """The findings."""
+        return self.query_one(FindingsPane)
 
     # What is shown
 

@@ -1,1 +1,61 @@
-FLOWS = {}
+"""What can be asked for by name, and the steps that follow."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Mapping
+from typing import TYPE_CHECKING, Final
+
+from studio.ui.dialogs import house, piece, stash, stripe
+from studio.ui.dialogs.new_piece import new_piece
+from studio.ui.first_run import first_run
+from studio.ui.palette import palette
+from studio.ui.why import why
+
+if TYPE_CHECKING:
+    from studio.ui.app import StripewrightApp
+
+Flow = Callable[["StripewrightApp", object], Awaitable[object]]
+
+
+async def mend(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
+    """Do the first mend of the finding at hand."""
+    finding = app.finding_at_hand()
+    if finding is None:
+        app.say("No finding at hand.")
+    elif finding.mend is None:
+        app.say("There is no ready mend for this; Enter goes to its place.")
+    else:
+        app.mend(finding)
+
+
+FLOWS: Final[Mapping[str, Flow]] = {
+    "details": piece.details,
+    "stage": piece.stage,
+    "copy_piece": piece.copy_piece,
+    "rows_done": piece.rows_done,
+    "accept": piece.accept,
+    "border": piece.border,
+    "fringe": piece.fringe,
+    "notion": piece.notion,
+    "stripe": stripe.stripe,
+    "split": stripe.split,
+    "lot": stripe.lot,
+    "slots": stripe.slots,
+    "slot": stripe.slot,
+    "add_lot": stash.add_lot,
+    "correct_lot": stash.correct_lot,
+    "use_balls": stash.use_balls,
+    "weigh_part": stash.weigh_part,
+    "new_yarn": stash.new_yarn,
+    "new_piece": new_piece,
+    "settings": house.settings,
+    "look": house.look,
+    "changed_on_disk": house.changed_on_disk,
+    "leave": house.leave,
+    "reload": house.reload,
+    "open_file": house.open_file,
+    "first_run": first_run,
+    "palette": palette,
+    "why": why,
+    "mend": mend,
+}

@@ -60,7 +60,7 @@ class SayLine(Widget):
 
 
 class PaneStrip(Widget):
-    """The five names that can be gone to, each with its key: shown where one pane is seen at once."""
+    """The five panes, each with its key: shown where one pane is seen at a time."""
 
     def __init__(self) -> None:
         super().__init__(id="panes")

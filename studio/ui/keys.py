@@ -31,8 +31,10 @@ GROUPS: Final = {
 
 
 ASKED: Final = frozenset(
-    "details slots look palette why mend rows_done border fringe notion new_piece new_yarn settings "
-    "open_file reload".split()
+    (
+        *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
+        *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
+    )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
 
@@ -51,7 +53,6 @@ class Action:
     label: str
     help: str
     short: str | None = None
-    listed: bool = True
 
     @property
     def id(self) -> str:
@@ -66,11 +67,10 @@ class Action:
         return f"app.ask('{self.verb}')" if self.verb in ASKED else f"app.{self.verb}"
 
 
-def _a(  # noqa: PLR0913
-    group: str, verb: str, keys: str, label: str, words: str, short: str | None = None,
-    *, listed: bool = True,
-) -> Action:  # fmt: skip
-    return Action(group, verb, keys, label, words, short, listed)
+def _a(
+    group: str, verb: str, keys: str, label: str, words: str, short: str | None = None
+) -> Action:
+    return Action(group, verb, keys, label, words, short)
 
 
 ACTIONS: Final[tuple[Action, ...]] = (
@@ -86,7 +86,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a(EVERYWHERE, "slots", "f8", "Slots: which shade each letter is",
        "Map a slot to another shade, add or drop a slot, choose one lot or a lot for each stripe.",
        "slots"),
-    _a(EVERYWHERE, "look", "f9", "Choose the colours of the screen", "Themes; kept in studio.toml."),
+    _a(EVERYWHERE, "look", "f9", "Choose the colours of the screen",
+       "Themes; kept in studio.toml."),
     _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
        "Type a few letters of what you want.", "find"),
     _a(EVERYWHERE, "undo", "ctrl+z", "Undo", "Takes back the last change.", "undo"),
@@ -211,7 +212,7 @@ def bindings(group: str) -> list[BindingType]:
 
 
 def key_words(keys: str) -> str:
-    """How a key is written on the screen: 'F1', 'Ctrl+Z', '+'; the first one where there are more."""
+    """How a key is written on the screen: 'F1', 'Ctrl+Z', '+'; the first of several."""
     first = keys.split(",")[0].strip()
     if not first or first.startswith("none-"):
         return ""
@@ -224,7 +225,7 @@ def key_words(keys: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Keymap:
-    """What the user's keymap says after checking: keys by action id, and what was wrong in words."""
+    """What the user's keymap says: keys by action id, and what was wrong with it in words."""
 
     keys: Mapping[str, str]
     problems: tuple[str, ...] = ()
@@ -255,11 +256,12 @@ def read_keymap(folder: Path) -> Keymap:
 
 def check_keymap(stated: Mapping[str, object]) -> Keymap:
     """Sorts what a keymap file states into keys that can be used and problems told in words."""
-    problems: list[str] = []
     keys: dict[str, str] = {}
-    for name in stated:
-        if name not in {"format", "keys"}:
-            problems.append(f"{KEYMAP_FILE}: '{name}' is not known; keys stand under [keys].")
+    problems = [
+        f"{KEYMAP_FILE}: '{name}' is not known; keys stand under [keys]."
+        for name in stated
+        if name not in {"format", "keys"}
+    ]
     table = stated.get("keys", {})
     if not isinstance(table, Mapping):
         return Keymap({}, (f"{KEYMAP_FILE}: [keys] must be a table of actions and keys.",))

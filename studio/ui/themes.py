@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from studio.core.light import contrast, rgb_of
 
@@ -198,7 +198,7 @@ def to_textual(theme: StudioTheme) -> Theme:
     )
 
 
-def install(app: App[object], themes: Themes) -> None:
+def install(app: App[Any], themes: Themes) -> None:
     """Make these the app's only themes."""
     for theme in themes.by_key.values():
         app.register_theme(to_textual(theme))

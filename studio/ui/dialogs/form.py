@@ -167,13 +167,13 @@ class Form(Sheet[Values]):
         for field in self._fields:
             self.query_one(f"#label-{field.key}").set_class(field.key in wrong, "-wrong")
         at = (self.focused.id or "").removeprefix("field-") if self.focused else ""
-        field = next((f for f in self._fields if f.key == at), None)
+        hint = next((f.hint for f in self._fields if f.key == at), "")
         told = self.query_one("#told", Static)
         sentence = wrong.get(at)
         told.set_class(sentence is not None, "-wrong")
         if sentence is None:
             out = self._preview(right) if self._preview else ""
-            sentence = out or (field.hint if field else "")
+            sentence = out or hint
         told.update(sentence)
 
     @on(Input.Submitted)

@@ -46,8 +46,8 @@ class FindingsPane(Pane):
         rows = [
             Row(
                 (BROKEN, at),
-                (Cell("file", Tone.NEEDS_YOU), "", problem.text),
-                detail=(problem.text, "Ctrl+E opens it in your editor; the rest of the studio is "
+                (Cell("file", Tone.NEEDS_YOU), "", str(problem)),
+                detail=(str(problem), "Ctrl+E opens it in your editor; the rest of the studio is "
                         "not touched by it."),
             )
             for at, problem in enumerate(view.snapshot.problems)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from itertools import pairwise
 from typing import ClassVar
 
 from textual import on
@@ -78,8 +79,8 @@ class ProjectsPane(Pane):
     def columns(self) -> Iterable[Column]:
         """Name, yarn cover, due date."""
         return (
-            Column("piece", share=1, least=12),
-            Column("yarn", most=16, drop=1),
+            Column("piece", share=1, least=16),
+            Column("yarn", most=14, drop=1),
             Column("due", drop=2, align=Align.RIGHT),
         )
 
@@ -154,15 +155,7 @@ class ProjectsPane(Pane):
         project = self.project
         if project is None or project.stage not in way[:-1]:
             return
-        stage = dict(zip(way, way[1:], strict=False))[project.stage]
-        key = project.key
-        self.post_message(
-            Edit(
-                f"{project.name} to {stage.value}",
-                lambda s: edits.set_project(s, key, stage=stage),
-                key,
-            )
-        )
+        self.ask("to_stage", (project.key, dict(pairwise(way))[project.stage]))
 
 
 def _project_row(view: View, project: Project, plan: ProjectPlan | None) -> Row:

@@ -35,8 +35,8 @@ class StashPane(Pane):
     def columns(self) -> Iterable[Column]:
         """Shade and lot, what is in it, who has it, what the piece takes, what is left."""
         return (
-            Column("shade", share=1, least=12),
-            Column("lot", width=7),
+            Column("shade", share=3, least=11),
+            Column("lot", share=1, least=6, most=12),
             Column("balls", width=5, align=Align.RIGHT, drop=2),
             Column("parts", width=8, unit="g", align=Align.RIGHT, drop=4),
             Column("held", width=6, unit="g", align=Align.RIGHT, drop=3),

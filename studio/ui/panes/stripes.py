@@ -13,7 +13,7 @@ from textual.widget import Widget
 
 from studio.core import edits, headline, say
 from studio.core.answers import Cover, Finding, RunKind, RunPlan, StripeRows, Weight
-from studio.core.model import ClaimKind, Project, Stripe, Studio
+from studio.core.model import ClaimKind, Project, ShadeRef, Stripe, Studio
 from studio.core.picture import picture_of
 from studio.ui import keys
 from studio.ui.asking import Edit, Said
@@ -98,14 +98,14 @@ class StripesPane(Pane):
     def columns(self) -> Iterable[Column]:
         """Number, slot, shade, rows, row range, the side its first row shows, need, lot."""
         return (
-            Column("no", width=3, align=Align.RIGHT),
+            Column("no", align=Align.RIGHT),
             Column("", width=1),
             Column("slot and shade", share=1, least=14, most=30),
             Column("rows", width=4, align=Align.RIGHT),
             Column("from to", width=9, align=Align.RIGHT, drop=2),
             Column("begins", width=6, drop=3),
             Column("need", width=6, unit="g", align=Align.RIGHT),
-            Column("yarn", width=9),
+            Column("lot", most=14),
         )
 
     def body(self) -> Iterable[Widget]:
@@ -410,10 +410,10 @@ def _cover_words(run: RunPlan) -> str:
         return "late"
     if run.cover is Cover.UNKNOWN:
         return "not known"
-    return f"lot {run.lot}"
+    return str(run.lot)
 
 
-def _need_cell(runs: tuple[RunPlan, ...], rough: set[object]) -> Cell:
+def _need_cell(runs: tuple[RunPlan, ...], rough: set[ShadeRef]) -> Cell:
     if not runs or runs[0].cover in (Cover.DONE, Cover.UNKNOWN):
         return Cell("")
     need = say.grams(headline.need_g(runs)).removesuffix(" g")
@@ -428,7 +428,7 @@ def _stripe_row(
     place: StripeRows | None,
     findings: list[Finding],
     typed: str,
-    rough: set[object],
+    rough: set[ShadeRef],
 ) -> Row:
     odd = stripe.rows % 2 == 1 and any("odd" in f.code for f in findings)
     done = place is not None and place.done >= stripe.rows
@@ -491,7 +491,7 @@ def _lot_words(view: View, run: RunPlan) -> str:
     return ""
 
 
-def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: set[object]) -> Row:
+def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: set[ShadeRef]) -> Row:
     """The border or the fringe; where there is none the line says how to add it."""
     project = view.project
     part = (project.border if key == BORDER else project.fringe) if project else None

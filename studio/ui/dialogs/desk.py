@@ -1,0 +1,83 @@
+"""What a dialog's steps may ask of the app: look, ask, edit, say."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from studio.core.model import Project, ShadeRef
+from studio.errors import EditRefusedError
+from studio.ui.columns import Align, Cell, Column, Row
+from studio.ui.dialogs.choose import Choose
+from studio.ui.dialogs.form import Field, Form, Values
+from studio.ui.view import View
+
+if TYPE_CHECKING:
+    from studio.ui.app import StripewrightApp
+
+YES_NO = (("no", "no"), ("yes", "yes"))
+
+
+def the_piece(app: StripewrightApp, key: object = None) -> Project:
+    """The piece of this key, or the one at hand; refuses in words where there is none."""
+    found = app.view.studio.project.get(str(key)) if key else app.view.project
+    if found is None:
+        raise EditRefusedError("There is no piece at hand. F2 shows all pieces.")
+    return found
+
+
+async def fill_in(
+    app: StripewrightApp, name: str, title: str, fields: Sequence[Field], **more: Any
+) -> Values | None:
+    """Ask with a form; what was typed and left is there again the next time."""
+    return await app.push_screen_wait(Form(title, fields, draft=app.drafts[name], **more))
+
+
+async def choose(
+    app: StripewrightApp,
+    title: str,
+    rows: Sequence[tuple[Hashable, str, str]],
+    **more: Any,
+) -> Hashable:
+    """Choose among a few words, each with a quieter explanation beside it."""
+    columns = (Column("", share=2, least=14), Column("", share=3, least=10, drop=1))
+    made = [Row(key, (words, Cell(note, None)), detail=()) for key, words, note in rows]
+    return await app.push_screen_wait(Choose(title, columns, made, **{"narrow": False, **more}))
+
+
+async def choose_shade(
+    app: StripewrightApp, title: str, *, at: ShadeRef | None = None, note: str = "", verb: str = ""
+) -> ShadeRef | None:
+    """Choose one of all shades, those of the same yarn first, each with what is free of it."""
+    from studio.core import headline, say
+
+    view: View = app.view
+    free = headline.free_by_shade(view.snapshot.plan)
+    rows = []
+    for yarn in view.studio.library.yarns:
+        for shade in yarn.shades:
+            ref = ShadeRef(yarn.key, shade.code)
+            left = free.get(ref)
+            words = "discontinued" if shade.discontinued or yarn.discontinued else ""
+            row = Row(
+                ref,
+                (
+                    Cell(shade.name, patch=view.patch(ref, view.letters.get(ref, ""))),
+                    Cell(yarn.name),
+                    Cell(say.grams(left).removesuffix(" g") if left else ""),
+                    Cell(words),
+                ),
+                words=shade.code,
+            )
+            rows.append((at is None or yarn.key != at.yarn, row))
+    rows.sort(key=lambda pair: pair[0])
+    columns = (
+        Column("shade", share=3, least=14),
+        Column("yarn", share=2, least=10),
+        Column("free", width=8, unit="g", align=Align.RIGHT),
+        Column("", width=12, drop=1),
+    )
+    found = await app.push_screen_wait(
+        Choose(title, columns, [r for _, r in rows], note=note, at=at, verb=verb or "take it")
+    )
+    return found if isinstance(found, ShadeRef) else None
