@@ -60,8 +60,8 @@ class Bench(Screen[None]):
         with Container(id="floor"):
             yield ProjectsPane()
             yield StripesPane()
-            yield StashPane()
             yield FindingsPane()
+            yield StashPane()
             yield CostPane()
         yield SayLine()
         yield KeyLine()

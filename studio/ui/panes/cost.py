@@ -30,6 +30,7 @@ class CostPane(Pane):
 
     def __init__(self) -> None:
         super().__init__("cost")
+        self._of: str | None = None
 
     def columns(self) -> Iterable[Column]:
         """Shade, need, from stash, on order, buy in grams and balls, used, cash."""
@@ -56,7 +57,8 @@ class CostPane(Pane):
         rows = [_shade_row(view, shade, currency) for shade in plan.shades]
         rows += [_notion_row(at, n, currency) for at, n in enumerate(project.notions)]
         rows += _totals(plan.cost, currency)
-        self.list.set_rows(rows)
+        self.list.set_rows(rows, rows[0].key if project.key != self._of else None)
+        self._of = project.key
         self.head.show(f"Material of {project.name}", currency)
         marks = [ROUGH_WORDS] if any(is_rough(s) for s in plan.shades) else []
         if any(s.price_assumed for s in plan.shades):

@@ -31,6 +31,7 @@ class StashPane(Pane):
     def __init__(self) -> None:
         super().__init__("stash")
         self._kept: dict[LotRef, tuple[Lot, LotState | None, str | None, Row]] = {}
+        self._of: str | None = None
 
     def columns(self) -> Iterable[Column]:
         """Shade and lot, what is in it, who has it, what the piece takes, what is left."""
@@ -38,7 +39,7 @@ class StashPane(Pane):
             Column("shade", share=3, least=11),
             Column("lot", share=1, least=6, most=12),
             Column("balls", width=5, align=Align.RIGHT, drop=2),
-            Column("parts", width=8, unit="g", align=Align.RIGHT, drop=4),
+            Column("parts", most=16, unit="g", align=Align.RIGHT, drop=4),
             Column("held", width=6, unit="g", align=Align.RIGHT, drop=3),
             Column("free", width=6, unit="g", align=Align.RIGHT),
             Column("takes", width=7, unit="g", align=Align.RIGHT),
@@ -67,7 +68,10 @@ class StashPane(Pane):
         for yarn, lots in by_yarn.items():
             rows.append(Row(("yarn", yarn), (view.yarn_name(yarn),), Tone.HEADING))
             rows += lots
-        self.list.set_rows(rows)
+        # Another piece at hand: begin with what it takes.
+        at = first[0][1].key if first and view.key != self._of else None
+        self._of = view.key
+        self.list.set_rows(rows, at)
         count = len(view.studio.stash.lots)
         self.head.show(self.words, say.count(count, "lot") if count else "")
         self.explain([LOST_WORDS] if lost else [])
