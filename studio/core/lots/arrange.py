@@ -25,10 +25,11 @@ def arrange(
     group: Group,
     counts: Mapping[int, Mapping[int, int]],
     given: Mapping[int, int] | None = None,
+    max_steps: int = MAX_STEPS,
 ) -> tuple[int, dict[int, int], bool]:
     """(changes, place of each moving run, exact) for `counts[class][lot]` of one group.
 
-    `given` settles the places of single runs beforehand. Inexact only past MAX_STEPS.
+    `given` settles the places of single runs beforehand. Inexact only past `max_steps`.
     """
     given = given or {}
     of_run = {run: cls for cls in counts for run in frame.classes[cls].runs}
@@ -41,10 +42,10 @@ def arrange(
         (only,) = lots
         places = [only if run in of_run else frame.start[run] for run in group.runs]
         return changes_in(places), dict.fromkeys(of_run, only), True
-    search = _Search(group.runs, fixed, of_run, left)
+    search = _Search(group.runs, fixed, of_run, left, max_steps)
     found = search.best()
     chosen = {run: place for run, place in zip(group.runs, found, strict=True) if run in of_run}
-    return changes_in(found), chosen, search.steps < MAX_STEPS
+    return changes_in(found), chosen, search.steps < max_steps
 
 
 class _Search:
@@ -56,7 +57,9 @@ class _Search:
         fixed: Sequence[int],
         of_run: Mapping[int, int],
         left: dict[tuple[int, int], int],
+        max_steps: int,
     ) -> None:
+        self.max_steps = max_steps
         self.runs = runs
         self.fixed = fixed
         self.of_run = of_run
@@ -79,7 +82,7 @@ class _Search:
             self.places = []
             if self._place(0, UNSET, budget):
                 return self.places
-            if self.steps >= MAX_STEPS:
+            if self.steps >= self.max_steps:
                 return self._any()
             budget += 1
 
@@ -91,7 +94,7 @@ class _Search:
         if at == len(self.runs):
             return True
         state = (at, before, budget, *(self.left[key] for key in self.keys))
-        if state in self.failed or self.steps >= MAX_STEPS:
+        if state in self.failed or self.steps >= self.max_steps:
             return False
         self.steps += 1
         cls = self.of_run.get(self.runs[at])

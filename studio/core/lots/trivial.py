@@ -19,6 +19,9 @@ DEFAULT_STEPS = 3_000
 
 Flat = tuple[int, ...]
 
+LAYING_STEPS = 300
+"""Search steps for the order of one group, before the case is left to the solver."""
+
 
 def flat_value(value: Value) -> Flat:
     """The value as one row of numbers; balls are left out, since the dg settle them."""
@@ -272,7 +275,9 @@ class _Search:
             return lots, group.base_changes + new - (not group.fixed_lots), {}
         key = (block.item.group, tuple((at, *sorted(c.items())) for at, c in counts.items()))
         if key not in self.orders:
-            changes, order, exact = arrange(frame, group, counts)
+            # Laying a group out costs about a step a run; past the limit this case is not plain.
+            self.steps -= len(group.runs)
+            changes, order, exact = arrange(frame, group, counts, max_steps=LAYING_STEPS)
             if not exact:
                 raise _TooLongError
             self.orders[key] = changes, order
