@@ -15,6 +15,8 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import NamedTuple
 
+from studio.core.trade_model import Customer, Payment, Quote, StageDate, Trade, WorkLog
+
 MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": Decimal("25.4")}
 """Exact since the international yard of 1959 (standards: inch 25.4 mm)."""
 
@@ -455,6 +457,17 @@ class Project:
     weigh_ins: tuple[WeighIn, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     note: str = ""
+    quote: Quote | None = None
+    price: Decimal | None = None
+    """A price she set by hand, as it is shown; None takes the quote's, else the computed one."""
+    payments: tuple[Payment, ...] = ()
+    reached: tuple[StageDate, ...] = ()
+    log: tuple[WorkLog, ...] = ()
+    minutes: Decimal | None = None
+    """Her own guess of the crochet for the whole piece, where stitches cannot tell it."""
+    for_baby: bool = False
+    collected: bool = False
+    """Handed over in person: no parcel, no shipping, no transit."""
 
     def slot(self, letter: str) -> Slot | None:
         """The slot with this letter, if there is one."""
@@ -568,8 +581,15 @@ class Studio:
     library: Library = field(default_factory=Library)
     stash: Stash = field(default_factory=Stash)
     projects: tuple[Project, ...] = ()
+    customers: tuple[Customer, ...] = ()
+    trade: Trade = field(default_factory=Trade)
 
     @cached_property
     def project(self) -> Mapping[str, Project]:
         """Projects by key."""
         return MappingProxyType({p.key: p for p in self.projects})
+
+    @cached_property
+    def customer(self) -> Mapping[str, Customer]:
+        """Customers by key."""
+        return MappingProxyType({c.key: c for c in self.customers})
