@@ -103,11 +103,35 @@ def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[S
     for key in {*worked, *kept.worked}:
         now, then = worked.get(key), kept.worked.get(key)
         if now is not then:
-            for side in (now, then):
-                touched.update(side.by_shade if side else ())
+            touched |= _touched_by_piece(now, then)
     if old.stash is not studio.stash:
         touched |= _touched_by_stash(old.stash, studio)
     return touched
+
+
+def _touched_by_piece(now: _Worked | None, then: _Worked | None) -> set[ShadeRef]:
+    """Shades of which a changed piece asks otherwise than before.
+
+    Where anything changed that decides who chooses first or whether lots may differ, all of them.
+    """
+    if now is None or then is None or _standing(now.project) != _standing(then.project):
+        return {ref for side in (now, then) if side for ref in side.by_shade}
+    return {
+        ref
+        for ref in {*now.by_shade, *then.by_shade}
+        if now.by_shade.get(ref) != then.by_shade.get(ref)
+    }
+
+
+def _standing(project: Project) -> tuple[object, ...]:
+    return (
+        project.stage,
+        project.due,
+        project.booked,
+        project.customer,
+        project.slots,
+        project.mix,
+    )
 
 
 def _touched_by_stash(old: Stash, studio: Studio) -> set[ShadeRef]:
@@ -238,7 +262,9 @@ def reconcile(
     worked = _work(kept, studio, evidence, tick)
     touched = _touched(kept, studio, worked)
     exact = {**kept.exact, **(solved or {})}
-    touched |= {r for r, o in kept.outcomes.items() if o.pending and o.problem in exact}
+    if solved:
+        # Hashing a question costs, so pending ones are looked up only when answers came.
+        touched |= {r for r, o in kept.outcomes.items() if o.pending and o.problem in solved}
     outcomes = {r: o for r, o in kept.outcomes.items() if r not in touched}
     claimants_of = _claimants(touched, studio, worked)
     for ref, claimants in claimants_of.items():

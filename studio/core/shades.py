@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from studio.core.lots.explain import relaxed
 from studio.core.lots.problem import BUY, Fixed, Piece, Run, ShadeAnswer, ShadeProblem
 from studio.core.lots.problem import Lot as ProblemLot
+from studio.core.lots.solve import greedy_answer
 from studio.core.model import (
     ClaimKind,
     Lot,
@@ -214,11 +216,12 @@ class PieceShare:
     pool_members: tuple[tuple[str, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ShadeOutcome:
     """A shade's question and answer, and the pooled buying that follows.
 
     `short` names the tied runs whose lot does not last; `lot_of` maps run key to lot code or BUY.
+    `relief` remembers what `relief_dg` worked out, since an outcome outlives many edits.
     """
 
     ref: ShadeRef
@@ -228,10 +231,25 @@ class ShadeOutcome:
     lot_of: Mapping[str, str]
     short: Mapping[str, int]
     shares: tuple[PieceShare, ...]
+    relief: dict[str, int] = field(default_factory=dict, compare=False)
 
     def share(self, project: str) -> PieceShare | None:
         """The part of one project, if it asks for the shade."""
         return next((s for s in self.shares if s.project == project), None)
+
+
+def relief_dg(outcome: ShadeOutcome, piece: str, group: str) -> int:
+    """How much less the piece would buy, at the least, with a lot for each run of the group.
+
+    The greedy's answer to the freer question is one that can be had, so that the saving is real;
+    the best one may save more.
+    """
+    if group not in outcome.relief:
+        at = next(i for i, p in enumerate(outcome.problem.pieces) if p.key == piece)
+        freer = greedy_answer(relaxed(outcome.problem, piece, group))
+        now = outcome.answer.value.buy[at][1]
+        outcome.relief[group] = max(0, now - freer.value.buy[at][1])
+    return outcome.relief[group]
 
 
 def balls_for(dg: int, ball_dg: int) -> int:

@@ -10,10 +10,9 @@ from studio.core import say
 from studio.core.answers import Cover, Finding, Mend, RunKind, RunPlan, ShadePlan, Weight
 from studio.core.colour import difference
 from studio.core.findings.seen import Seen, opening, run_name
-from studio.core.lots.explain import relaxed
 from studio.core.lots.problem import Fixed, ShadeProblem
-from studio.core.lots.solve import quick_answer
 from studio.core.model import ClaimKind, LotRef, ShadeRef, Stage, Yarn
+from studio.core.shades import relief_dg
 
 CODES = (
     "short",
@@ -150,15 +149,12 @@ def _one_lot(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
     """Offer to relax 'one lot' where that would save buying, with what it saves at the least."""
     if shade.buy_g <= 0:
         return
-    problem = seen.outcomes[shade.shade].problem
-    piece = next((p for p in problem.pieces if p.key == seen.project.key), None)
+    outcome = seen.outcomes[shade.shade]
+    piece = next((p for p in outcome.problem.pieces if p.key == seen.project.key), None)
     if piece is None:
         return
     for group in sorted(piece.together):
-        at = problem.pieces.index(piece)
-        freer, _ = quick_answer(relaxed(problem, piece.key, group))
-        now = seen.outcomes[shade.shade].answer.value
-        saved = now.buy[at][1] - freer.value.buy[at][1]
+        saved = relief_dg(outcome, piece.key, group)
         if saved > 0:
             slot = group.rsplit("/", 1)[-1]
             yield seen.finding(

@@ -14,6 +14,9 @@ from studio.core.lots.frame import UNSET, Frame, Group
 MAX_STEPS = 20_000
 """Search steps after which the order found so far is kept; a group of real stripes needs a few."""
 
+QUICK_STEPS = 300
+"""The same where an answer is wanted at the keyboard."""
+
 
 def changes_in(places: Sequence[int]) -> int:
     """Neighbours in different lots."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from studio.core.lots.arrange import arrange
+from studio.core.lots.arrange import QUICK_STEPS, arrange
 from studio.core.lots.frame import UNSET, Class, Frame, Option, Unit
 from studio.core.lots.judge import value_key
 
@@ -154,7 +154,7 @@ class _Filler:
         for cls, count in left.items():
             if count:
                 counts[cls][frame.buy] = counts[cls].get(frame.buy, 0) + count
-        _, places, _ = arrange(frame, frame.groups[at], counts)
+        _, places, _ = arrange(frame, frame.groups[at], counts, max_steps=QUICK_STEPS)
         for run, place in places.items():
             self.places[run] = place
 

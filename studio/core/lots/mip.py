@@ -18,11 +18,13 @@ TOLERANCE = 1e-6
 class Limits:
     """When to stop looking for a proof; counted in work, so that every machine stops alike.
 
-    `search_steps` bounds the search without a solver, `nodes` each model's tree, and `iterations`
+    `quick_steps` bounds the search at the keyboard, where more finds almost nothing more,
+    `search_steps` the one before the solver, `nodes` each model's tree, and `iterations`
     all simplex iterations of a shade together: once they are used up, each further model gets its
     root node only. `seconds` is the emergency stop of one shade; an answer says when it struck.
     """
 
+    quick_steps: int = 100
     search_steps: int = 3_000
     nodes: int = 2_000
     iterations: int = 60_000

@@ -23,11 +23,18 @@ def quick_answer(problem: ShadeProblem, limits: Limits = DEFAULT) -> tuple[Shade
     """
     frame = build_frame(problem)
     start = greedy(frame)
-    found = search(frame, start, limits.search_steps)
+    found = search(frame, start, limits.quick_steps)
     if found is not None:
         return answer_of(frame, found), True
     gaps = tuple(Gap(stage, 1.0) for stage in _open_stages(frame))
     return answer_of(frame, start, gaps), False
+
+
+def greedy_answer(problem: ShadeProblem) -> ShadeAnswer:
+    """What a careful person would do: allowed, quick, every stage open."""
+    frame = build_frame(problem)
+    gaps = tuple(Gap(stage, 1.0) for stage in _open_stages(frame))
+    return answer_of(frame, greedy(frame), gaps)
 
 
 def solve_shade(problem: ShadeProblem, limits: Limits = DEFAULT) -> ShadeAnswer:

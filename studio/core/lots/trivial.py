@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from studio.core.lots.arrange import arrange
+from studio.core.lots.arrange import QUICK_STEPS, arrange
 from studio.core.lots.frame import UNSET, Class, Frame, Unit
 from studio.core.lots.problem import Value
 
@@ -18,9 +18,6 @@ DEFAULT_STEPS = 3_000
 """Steps of the search before it leaves a shade to the solver: some milliseconds."""
 
 Flat = tuple[int, ...]
-
-LAYING_STEPS = 300
-"""Search steps for the order of one group, before the case is left to the solver."""
 
 
 def flat_value(value: Value) -> Flat:
@@ -277,7 +274,7 @@ class _Search:
         if key not in self.orders:
             # Laying a group out costs about a step a run; past the limit this case is not plain.
             self.steps -= len(group.runs)
-            changes, order, exact = arrange(frame, group, counts, max_steps=LAYING_STEPS)
+            changes, order, exact = arrange(frame, group, counts, max_steps=QUICK_STEPS)
             if not exact:
                 raise _TooLongError
             self.orders[key] = changes, order
