@@ -1,0 +1,273 @@
+"""The purchase of least landed cost: HiGHS on a tight model, started from the first plan.
+
+The linear relaxation is solved first; a column whose reduced cost lifts the bound to the cost of
+the plan in hand cannot be in a better one and is taken out. What is left goes to the tree search,
+which is only asked for something better, so that the answer is never worse than the first plan.
+Search is counted in nodes, so that every machine gives the same answer; the clock is an emergency
+stop, and the answer says when it struck. Importing this loads no solver: the first solve does.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from typing import Any
+
+from studio.core.buying.columns import PurchaseModel
+from studio.core.buying.greedy import Bought, first_plan
+from studio.core.buying.problem import BuyProblem, broken_rule, cost_of
+from studio.core.lots.mip import Mip
+
+TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class BuyLimits:
+    """When to stop looking for a proof; `seconds` is the emergency stop."""
+
+    nodes: int = 20_000
+    seconds: float = 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far the search is: best net cost and bound in minor units, nodes, seconds."""
+
+    best: int
+    bound: float
+    nodes: int
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """How far the best may be from the least cost, as a fraction of the best."""
+        return max(0.0, (self.best - self.bound) / max(1, abs(self.best)))
+
+
+GoOn = Callable[[Progress], bool]
+"""Told of progress now and then; False ends the search with the best plan so far."""
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """The best plan found. `bound` is a lower bound of its net cost in minor units.
+
+    `stopped` where the clock or a cancel ended the search: only then may another machine answer
+    differently.
+    """
+
+    bought: Bought
+    bound: int
+    proved: bool
+    stopped: bool = False
+    nodes: int = 0
+    seconds: float = 0.0
+
+    @property
+    def gap(self) -> float:
+        """How far the plan may be from the cheapest one, as a fraction of its net cost."""
+        return max(0.0, (self.bought.net - self.bound) / max(1, abs(self.bought.net)))
+
+
+class NoPurchaseError(ValueError):
+    """Nothing can be bought that keeps every minimum and first price."""
+
+
+def solve_purchase(
+    problem: BuyProblem,
+    limits: BuyLimits | None = None,
+    go_on: GoOn = lambda _: True,
+    start: Bought | None = None,
+) -> Solved:
+    """The cheapest purchase for a problem, proved or with its bound.
+
+    `start` is a plan to begin from instead of the first plan. Safe to run in a child process: the
+    problem and the answer pickle, and `go_on` may send each progress over a pipe.
+    """
+    start = start or first_plan(problem)
+    if start is None:
+        raise NoPurchaseError("no supplier's minimum and first prices can be kept")
+    return Search(problem, limits or BuyLimits(), go_on, start).run()
+
+
+class Search:
+    """One solve. Rows may be added to `mip` and suppliers shut out before it runs.
+
+    `best` is None until there is a plan, where none was given to start from.
+    """
+
+    def __init__(
+        self, problem: BuyProblem, limits: BuyLimits, go_on: GoOn, start: Bought | None
+    ) -> None:
+        self.problem = problem
+        self.limits = limits
+        self.go_on = go_on
+        self.best = start
+        self.model = PurchaseModel(problem)
+        self.bound = -float(sum(s.worth * s.worth_balls for s in problem.shades))
+        self.nodes = 0
+        self.stopped = False
+        self.since = time.monotonic()
+
+    @property
+    def mip(self) -> Mip:
+        """The model's columns and rows."""
+        return self.model.mip
+
+    def only(self, suppliers: Collection[int]) -> None:
+        """Buy from these suppliers alone."""
+        for supplier, column in enumerate(self.model.used):
+            if supplier not in suppliers:
+                self.mip.upper[column] = 0
+
+    def run(self) -> Solved:
+        """Search for the least cost; the start stands where nothing better is found."""
+        proved = self.search()
+        if self.best is None:
+            raise NoPurchaseError("the search began from no plan and found none")
+        bound = self.best.net if proved else min(self.best.net, math.ceil(self.bound - TOLERANCE))
+        return Solved(
+            self.best, bound, proved, self.stopped, self.nodes, time.monotonic() - self.since
+        )
+
+    def search(self) -> bool:
+        """Improve `best` until it is proved or a limit strikes; whether it is proved."""
+        if not self.problem.shades:
+            return True
+        if self._told():
+            return False
+        keep = self._relax()
+        if keep is None:
+            return True
+        if self._told():
+            return False
+        return self._tree(keep)
+
+    def _told(self) -> bool:
+        """Whether the caller wants to end, having been told how far it is."""
+        best = self.best.net if self.best else 0
+        seconds = time.monotonic() - self.since
+        if not self.go_on(Progress(best, self.bound, self.nodes, seconds)):
+            self.stopped = True
+        return self.stopped
+
+    def _relax(self) -> list[int] | None:
+        """The upper bound of each column after the relaxation; None where nothing is better."""
+        upper = list(self.mip.upper)
+        import highspy
+
+        highs = _highs()
+        highs.passModel(self._lp(upper, whole=False))
+        highs.run()
+        if highs.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+            return None
+        if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return upper
+        self.bound = float(highs.getInfo().objective_function_value)
+        if self.best is None:
+            return upper
+        room = self.best.net - 1 - self.bound
+        if room < -TOLERANCE:
+            return None
+        solution = highs.getSolution()
+        for column, (value, reduced) in enumerate(
+            zip(solution.col_value, solution.col_dual, strict=True)
+        ):
+            if value < TOLERANCE and reduced > 0:
+                upper[column] = min(upper[column], math.floor(room / reduced + TOLERANCE))
+        return upper
+
+    def _tree(self, upper: list[int]) -> bool:
+        import highspy
+
+        highs = _highs()
+        highs.passModel(self._lp(upper, whole=True))
+        highs.setOptionValue("mip_max_nodes", self.limits.nodes)
+        left = max(0.1, self.limits.seconds - (time.monotonic() - self.since))
+        highs.setOptionValue("time_limit", left)
+        if self.best is not None:
+            highs.setOptionValue("objective_bound", float(self.best.net) - 0.5)
+        self._listen(highs)
+        highs.run()
+        status = highs.getModelStatus()
+        info = highs.getInfo()
+        self.nodes = max(0, int(info.mip_node_count))
+        if status == highspy.HighsModelStatus.kTimeLimit:
+            self.stopped = True
+        if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+            self._take(tuple(round(v) for v in highs.getSolution().col_value))
+        if math.isfinite(info.mip_dual_bound):
+            self.bound = max(self.bound, float(info.mip_dual_bound))
+        ends = highspy.HighsModelStatus
+        return status in (ends.kOptimal, ends.kInfeasible, ends.kObjectiveBound)
+
+    def _take(self, values: tuple[int, ...]) -> None:
+        """Keep a solution that is better, once it has been checked without the solver."""
+        if not self.mip.holds(values):
+            return
+        basket = self.model.basket(values)
+        cost = cost_of(self.problem, basket)
+        if cost is None or broken_rule(self.problem, basket) is not None:
+            return
+        if self.best is None or cost.net < self.best.net:
+            self.best = Bought(basket, cost)
+
+    def _listen(self, highs: Any) -> None:
+        def heard(event: Any) -> None:
+            data = event.data_out
+            self.bound = max(self.bound, float(data.mip_dual_bound))
+            self.nodes = int(data.mip_node_count)
+            if self._told():
+                event.interrupt()
+
+        highs.cbMipInterrupt.subscribe(heard)
+
+    def _lp(self, upper: list[int], *, whole: bool) -> Any:
+        import highspy
+        import numpy as np
+
+        lp = highspy.HighsLp()
+        columns, rows = len(self.mip.lower), self.mip.rows
+        lp.num_col_, lp.num_row_ = columns, len(rows)
+        cost = np.zeros(columns)
+        for column, by in self.model.objective.items():
+            cost[column] = by
+        lp.col_cost_ = cost
+        lp.col_lower_ = np.asarray(self.mip.lower, dtype=np.float64)
+        lp.col_upper_ = np.asarray(upper, dtype=np.float64)
+        lp.row_lower_ = np.asarray([row[0] for row in rows], dtype=np.float64)
+        lp.row_upper_ = np.asarray([row[1] for row in rows], dtype=np.float64)
+        starts = [0]
+        index: list[int] = []
+        value: list[int] = []
+        for _, _, terms in rows:
+            index.extend(terms)
+            value.extend(terms.values())
+            starts.append(len(index))
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.asarray(starts, dtype=np.int32)
+        lp.a_matrix_.index_ = np.asarray(index, dtype=np.int32)
+        lp.a_matrix_.value_ = np.asarray(value, dtype=np.float64)
+        if whole:
+            lp.integrality_ = [highspy.HighsVarType.kInteger] * columns
+        return lp
+
+
+def _highs() -> Any:
+    """A solver with every source of chance and of rounding away turned off."""
+    import highspy
+
+    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+    options: dict[str, object] = {
+        "output_flag": False,
+        "threads": 1,
+        "random_seed": 1,
+        "mip_rel_gap": 0.0,
+        "mip_abs_gap": 0.0,
+        "mip_feasibility_tolerance": TOLERANCE,
+    }
+    for name, value in options.items():
+        highs.setOptionValue(name, value)
+    return highs
