@@ -14,8 +14,8 @@ from enum import StrEnum
 from studio.core import gauge as gauges
 from studio.core import say
 from studio.core.answers import RunKind, Size
-from studio.core.runs import FINISHED
 from studio.core.model import Library, Project, Stitch, Studio, Swatch, Weighing
+from studio.core.runs import FINISHED
 from studio.core.trade_model import WorkKind
 
 _NOUGHT = Decimal(0)
@@ -68,11 +68,29 @@ class TimeLine:
 
 @dataclass(frozen=True, slots=True)
 class Hours:
-    """A piece's time; `lines` add up to the total. `unknown` where nothing tells the crochet."""
+    """A piece's time; `lines` add up to the total. `unknown` where nothing tells the crochet.
 
-    lines: tuple[TimeLine, ...]
+    `crochet` are the lines of stitches, `after` what comes when they are done.
+    """
+
+    crochet: tuple[TimeLine, ...]
+    after: tuple[TimeLine, ...]
     rough: bool = False
-    unknown: bool = False
+
+    @property
+    def lines(self) -> tuple[TimeLine, ...]:
+        """All steps in order."""
+        return (*self.crochet, *self.after)
+
+    @property
+    def unknown(self) -> bool:
+        """Whether nothing tells how long the crochet takes."""
+        return not self.crochet
+
+    @property
+    def crochet_left_min(self) -> Decimal:
+        """Minutes of crochet still to work."""
+        return sum((n.total_min - n.spent_min for n in self.crochet), _NOUGHT)
 
     @property
     def total_min(self) -> Decimal:
@@ -267,7 +285,7 @@ def hours_of(project: Project, size: Size | None, ends: int, studio: Studio) -> 
     times = studio.trade.times
     finished = project.stage in FINISHED
     crochet = _crochet(project, size, studio)
-    lines: list[TimeLine | None] = list(crochet)
+    lines: list[TimeLine | None] = []
     lines.append(
         _counted(
             "ends",
@@ -296,7 +314,7 @@ def hours_of(project: Project, size: Size | None, ends: int, studio: Studio) -> 
                 TimeLine(task.name, Decimal(1), task.minutes, task.minutes, spent, TimeFrom.SETTING)
             )
     return Hours(
-        lines=tuple(n for n in lines if n is not None),
+        crochet=tuple(crochet),
+        after=tuple(n for n in lines if n is not None),
         rough=any(n.source is TimeFrom.ASSUMED for n in crochet),
-        unknown=not crochet,
     )
