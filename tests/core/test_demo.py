@@ -13,6 +13,7 @@ import pytest
 from studio.core import edits
 from studio.core.answers import Cover, ProjectPlan, Rung
 from studio.core.findings import CODES
+from studio.core.lots.solve import solve_shade
 from studio.core.model import ClaimKind, Direction, LotRule, Method, ShadeRef, Stage, Studio
 from studio.core.reconcile import Reconciled, reconcile
 from studio.storage.read import Loaded, load_studio
@@ -35,8 +36,14 @@ def demo() -> Studio:
 
 
 @cache
-def worked() -> Reconciled:
+def at_once() -> Reconciled:
     return reconcile(demo())
+
+
+@cache
+def worked() -> Reconciled:
+    questions = at_once().open_problems.values()
+    return reconcile(demo(), at_once().kept, {q: solve_shade(q) for q in questions})
 
 
 def test_it_loads_without_a_problem() -> None:
@@ -75,9 +82,11 @@ def test_every_kind_of_shortage_occurs() -> None:
     assert worked().plan.promised_short  # so `stripewright check` ends with 1
 
 
-def test_every_answer_is_proved_at_once() -> None:
-    assert not worked().plan.pending
-    assert all(a.proved for a in worked().plan.shades.values())
+def test_what_is_not_proved_at_once_follows() -> None:
+    first, then = at_once().plan, worked().plan
+    assert len(first.pending) == 1  # the demo shows 'working' once, for a moment
+    assert not then.pending
+    assert all(a.proved for a in then.shades.values())
 
 
 def test_a_lot_that_weighs_less_moves_one_run_only() -> None:

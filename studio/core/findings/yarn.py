@@ -26,6 +26,9 @@ CODES = (
     "unproved",
 )
 
+NEW_LOT = "a new lot"
+"""Stands for the lot still to be bought where lots are compared."""
+
 NEAREST = 3
 """How many nearest shades are offered for one that cannot be bought."""
 
@@ -55,16 +58,18 @@ def _grams(seen: Seen, value: Decimal | float) -> str:
 
 
 def _short(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
-    if shade.buy_g <= 0:
+    # Runs that stay with a lot which does not last are told by `_overdrawn`.
+    runs = [r for r in seen.runs if r.shade == shade.shade and _lot_key(r) == NEW_LOT]
+    if not runs:
         return
+    first = runs[0]
     name = seen.shade_name(shade.shade)
-    first = next(r for r in seen.runs if r.shade == shade.shade and r.cover is Cover.SHORT)
-    shorts = sum(1 for r in seen.runs if r.shade == shade.shade and r.cover is Cover.SHORT)
     which = opening(run_name(first.ref))
-    more = f" and {say.count(shorts - 1, 'more run')}" if shorts > 1 else ""
-    verb = "need" if shorts > 1 else "needs"
+    more = f" and {say.count(len(runs) - 1, 'more run')}" if len(runs) > 1 else ""
+    verb = "need" if len(runs) > 1 else "needs"
+    need_g = sum((r.need_g for r in runs), Decimal(0))
     text = (
-        f"{which}{more} {verb} {_grams(seen, shade.buy_g)} of {name} that no lot can work"
+        f"{which}{more} {verb} {_grams(seen, need_g)} of {name} that no lot can work"
         f"{_best_left(seen, shade)}."
     )
     yarn = seen.studio.library.yarn[shade.shade.yarn]
@@ -197,19 +202,24 @@ _STAGE_WORDS = {
 
 
 def _moved(seen: Seen) -> Iterator[Finding]:
+    """One finding for all runs of a slot that leave a lot: under one lot they leave together."""
+    left: dict[tuple[str, str], list[RunPlan]] = {}
     for run in seen.runs:
-        if run.moved_from is None:
-            continue
+        if run.moved_from is not None:
+            left.setdefault((run.slot, run.moved_from), []).append(run)
+    for runs in left.values():
+        run, more = runs[0], len(runs) - 1
+        with_it = f" with {say.count(more, 'more run')}" if more else ""
         to = f"lot {run.lot}" if run.cover is Cover.STASH else "a new lot to be bought"
         yield seen.finding(
             "hold-moved",
             Weight.STOP,
-            f"{opening(run_name(run.ref))} was promised lot {run.moved_from}, which no longer has "
-            f"enough for all that is held from it; the fewest moves take it to {to}.",
+            f"{opening(run_name(run.ref))}{with_it} was promised lot {run.moved_from}, which no "
+            f"longer has enough for all that is held from it; the fewest moves take it to {to}.",
             run=run.ref,
             slot=run.slot,
             shade=run.shade,
-            lot=LotRef(*run.shade, run.moved_from),
+            lot=LotRef(*run.shade, run.moved_from or ""),
             mend=Mend.MOVE_HOLD,
         )
 
@@ -286,7 +296,7 @@ def _meet(seen: Seen) -> Iterator[Finding]:
 
 def _lot_key(run: RunPlan) -> str:
     if run.cover is Cover.SHORT and run.lot is None:
-        return "new"
+        return NEW_LOT
     return run.lot or ""
 
 
