@@ -82,9 +82,9 @@ def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> Yar
             ),
         )
     if late:
-        return YarnAnswer(State.LATE, (f"late: {_names(late, shade_name)}", "on order but late", "late"))
+        return YarnAnswer(State.LATE, (f"{_names(late, shade_name)} on order but late", "on order but late", "late"))
     if order:
-        return YarnAnswer(State.ORDER, (f"on order: {_names(order, shade_name)}", "on order"))
+        return YarnAnswer(State.ORDER, (f"{_names(order, shade_name)} on order", "on order"))
     if not piece.shades:
         return YarnAnswer(State.UNKNOWN, ("yarn not known",))
     if not any(s.need_g > 0 for s in piece.shades):

@@ -322,7 +322,8 @@ class StripewrightApp(App[None]):
         """Help for the pane at hand."""
         from studio.ui.help import help_for
 
-        self.push_screen(help_for(self.bench.at, self.keymap))
+        width = min(68, self.size.width - 8)
+        self.push_screen(help_for(self.bench.at, self.keymap, width))
 
     def action_ask(self, what: str) -> None:
         """Ask for a dialog by the name of its action."""

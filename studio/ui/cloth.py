@@ -35,8 +35,8 @@ from studio.core.picture import (
 from studio.ui.columns import cut
 from studio.ui.swatch import MARK, pattern_of, shade_style
 
-LEFT, RIGHT = 3, 2
-"""Cells beside the cloth: letter, blank and bar before it; blank and worked line behind it."""
+ROOMY = 26
+"""Columns from which on there are blanks between the cloth and its marks."""
 
 WORKED, TO_WORK, IN_HAND = "│", "┊", "◂"
 WORKED_LYING, TO_WORK_LYING, IN_HAND_LYING = "─", "╌", "▴"
@@ -141,11 +141,18 @@ class Cloth(Widget):
         return 1 if self._caption and self.size.height >= 6 else 0
 
     @property
+    def _gutters(self) -> tuple[int, int]:
+        """Cells before the cloth (letter and bar) and behind it (the line of what is worked)."""
+        if self._along:
+            return 0, 0
+        return (3, 2) if self.size.width >= ROOMY else (2, 1)
+
+    @property
     def _left(self) -> int:
         """The first column of the cloth: it stands in the middle, gutters and all."""
-        beside = 0 if self._along else LEFT + RIGHT
-        spare = self.size.width - self._scale.width - beside
-        return max(0, spare // 2) + (0 if self._along else LEFT)
+        before, behind = self._gutters
+        spare = self.size.width - self._scale.width - before - behind
+        return max(0, spare // 2) + before
 
     @property
     def _top(self) -> int:
@@ -174,7 +181,7 @@ class Cloth(Widget):
             self._scale, self._points, self._spans = Scale(1, 2), (), {}
             return
         lines = height - self._caption_lines - (3 if picture.along else 0)
-        columns = width - (0 if picture.along else LEFT + RIGHT)
+        columns = width - sum(self._gutters)
         self._scale = scale(picture, columns, lines)
         self._points = points(picture, self._scale)
         self._spans = spans(picture, self._scale)
@@ -240,12 +247,13 @@ class Cloth(Widget):
         hand = line in self._lines_of(self._hand)
         _, letter = self._letters.get(line, (0, ""))
         tone = self._style("hand" if hand else "quiet")
+        before, behind = self._gutters
         return [
-            Segment(" " * (self._left - LEFT), base),
-            Segment(letter.ljust(LEFT - 1), tone),
+            Segment(" " * (self._left - before), base),
+            Segment(letter.ljust(before - 1), tone),
             Segment("▐" if hand else " ", tone),
             *cloth,
-            Segment(" ", base),
+            Segment(" " * (behind - 1), base),
             self._worked_mark(line),
         ]
 

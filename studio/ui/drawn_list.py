@@ -343,7 +343,7 @@ class DrawnList(ScrollView, can_focus=True):
 
     def _arrange(self, force: bool = False) -> bool:
         """Share the width anew; True where that redraws everything."""
-        layout = lay_out(self._columns, self._naturals, self.size.width)
+        layout = lay_out(self._columns, self._naturals, self._width)
         if not force and layout == self._layout_now:
             self._resize()
             return False
@@ -365,7 +365,7 @@ class DrawnList(ScrollView, can_focus=True):
         self._reserve = max(self._reserve, len(self._detail))
         lines = len(self._shown) + self._reserve + self._head_lines
         if self.virtual_size.height != lines:
-            self.virtual_size = Size(self.size.width, lines)
+            self.virtual_size = Size(self._width, lines)
 
     @property
     def _head_lines(self) -> int:
@@ -374,7 +374,7 @@ class DrawnList(ScrollView, can_focus=True):
     def _details(self) -> tuple[Cell, ...]:
         """The lines under the row at hand: what was dropped for room, then its own detail."""
         row = self.row
-        width = self.size.width - 4
+        width = self._width - 4
         if row is None or width < 8:
             return ()
         lines: list[Cell] = []
@@ -383,7 +383,7 @@ class DrawnList(ScrollView, can_focus=True):
             for i in self._layout_now.dropped
             if row.cell(i).text
         ]
-        texts = [Cell("   ".join(hidden))] if hidden else []
+        texts = [Cell(", ".join(hidden))] if hidden else []
         texts += [Cell(d) if isinstance(d, str) else d for d in row.detail]
         for cell in texts:
             lines += [Cell(line, cell.tone) for line in wrap(cell.text, width)]
@@ -514,6 +514,16 @@ class DrawnList(ScrollView, can_focus=True):
         if hint != (self.tooltip or ""):
             self.tooltip = hint or None
 
+    @property
+    def _width(self) -> int:
+        """The cells a line has, without the scroll bar."""
+        bar = self.styles.scrollbar_size_vertical if self.show_vertical_scrollbar else 0
+        return max(0, self.size.width - bar)
+
+    def watch_show_vertical_scrollbar(self) -> None:
+        """Share the width anew when the scroll bar comes or goes."""
+        self._arrange()
+
     def _on_resize(self, event: events.Resize) -> None:  # noqa: ARG002
         self._detail = self._details()
         self._arrange(force=True)
@@ -541,7 +551,11 @@ class DrawnList(ScrollView, can_focus=True):
     # Drawing
 
     def render_line(self, y: int) -> Strip:
-        """One line of the widget: the head, the filter, a row or a line of the detail."""
+        """One line of the widget, with room for the scroll bar where there is one."""
+        return self._line(y).adjust_cell_length(self.size.width, self.rich_style)
+
+    def _line(self, y: int) -> Strip:
+        """The head, the filter, a row or a line of the detail."""
         paint = self._painter()
         if y == 0:
             return paint.head(self._layout_now)
@@ -569,12 +583,12 @@ class DrawnList(ScrollView, can_focus=True):
 
     def _painter(self) -> Painter:
         """What draws in the styles there are now; made anew when they change."""
-        if self._paint is None or self._paint.width != self.size.width:
+        if self._paint is None or self._paint.width != self._width:
             styles = {
                 name.removeprefix("drawn-list--"): self.get_component_rich_style(name, partial=True)
                 for name in self.COMPONENT_CLASSES
             }
             self._paint = Painter(
-                self.size.width, self.rich_style, styles, colour=not self.app.no_color
+                self._width, self.rich_style, styles, colour=not self.app.no_color
             )
         return self._paint

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
+from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
 from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, MOVING, TYPED, Action, Keymap, key_words
 from studio.ui.panes.marks import ASSUMED_WORDS, ROUGH_WORDS
@@ -20,37 +21,53 @@ INTRO = {
     "findings": "Everything that wants a look, the loudest first.",
 }
 
-KEY_WIDTH = 18
+KEY_WIDTH = 16
+
+KEYMAP_WORDS = (
+    "Keys can be changed in keymap.toml in the studio's folder, under [keys], such as "
+    '"stripes.more" = "ctrl+u". The names are those in grey here.'
+)
 
 
-def help_for(group: str, keymap: Keymap) -> Words:
-    """The help sheet of one pane."""
-    lines: list[Content] = [Content(INTRO.get(group, "")), Content("")]
-    lines += _part(GROUPS.get(group, group), [a for a in ACTIONS if a.group == group], keymap)
+def help_for(group: str, keymap: Keymap, width: int) -> Words:
+    """The help sheet of one pane, its lines wrapped to a width."""
+    title = GROUPS.get(group, group)
+    lines = [Content(line) for line in wrap(INTRO.get(group, ""), width)]
+    lines += [Content(""), Content.styled(title, "bold $focus")]
+    for action in ACTIONS:
+        if action.group == group:
+            lines += _action_lines(action, keymap, width)
     for key, words in TYPED.get(group, ()):
-        lines.append(_line(key, words, ""))
-    lines.append(Content(""))
-    lines += _part(GROUPS[EVERYWHERE], [a for a in ACTIONS if a.group == EVERYWHERE], keymap)
-    lines += [_line(key, words, "") for key, words in MOVING]
+        lines += _lines(key, words, "", width)
+    lines += [Content(""), Content.styled(GROUPS[EVERYWHERE], "bold $focus")]
+    for action in ACTIONS:
+        if action.group == EVERYWHERE:
+            lines += _action_lines(action, keymap, width)
+    for key, words in MOVING:
+        lines += _lines(key, words, "", width)
     lines += [Content(""), Content.styled("Marks", "bold $focus")]
-    lines += [Content(words) for words in (ROUGH_WORDS, ASSUMED_WORDS, LOST_WORDS)]
-    lines += [
-        Content(""),
-        Content("Keys can be changed in keymap.toml in the studio's folder, under [keys]:"),
-        Content('"stripes.more" = "ctrl+u". The names are those in grey here.'),
+    for words in (ROUGH_WORDS, ASSUMED_WORDS, LOST_WORDS, "", KEYMAP_WORDS):
+        lines += [Content(line) for line in wrap(words, width)]
+    return Words(f"Help: {title.lower()}", Content("\n").join(lines))
+
+
+def _action_lines(action: Action, keymap: Keymap, width: int) -> list[Content]:
+    keys = "  ".join(key_words(k) for k in keymap.of(action).split(",") if k)
+    words = f"{action.label}. {action.help}"
+    return _lines(keys or "Ctrl+P", words, action.id, width)
+
+
+def _lines(keys: str, words: str, name: str, width: int) -> list[Content]:
+    """Keys on the left, words beside them, and the action's name behind the last of them."""
+    room = max(16, width - KEY_WIDTH)
+    texts = wrap(words, room)
+    if name and len(texts[-1]) + len(name) + 2 > room:
+        texts.append("")
+    lines = [
+        Content.assemble((f"{keys if at == 0 else '':<{KEY_WIDTH}}", "bold"), text)
+        for at, text in enumerate(texts)
     ]
-    return Words(f"Help: {GROUPS.get(group, group).lower()}", Content("\n").join(lines))
-
-
-def _part(title: str, actions: list[Action], keymap: Keymap) -> list[Content]:
-    lines = [Content.styled(title, "bold $focus")]
-    for action in actions:
-        keys = "  ".join(key_words(k) for k in keymap.of(action).split(",") if k)
-        lines.append(_line(keys or "in the palette", f"{action.label}. {action.help}", action.id))
+    if name:
+        gap = "  " if texts[-1] else ""
+        lines[-1] = Content.assemble(lines[-1], gap, (name, "$quiet"))
     return lines
-
-
-def _line(keys: str, words: str, name: str) -> Content:
-    return Content.assemble(
-        (f"{keys:<{KEY_WIDTH}}", "bold"), words, (f"  {name}" if name else "", "$quiet")
-    )

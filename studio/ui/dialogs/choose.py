@@ -63,7 +63,7 @@ class Choose(Sheet[Hashable]):
             yield FilterEntry(placeholder="type to narrow the list", compact=True, id="narrow")
         entries = DrawnList(*self._columns, empty="Nothing to choose from.", id="entries")
         if not self._narrow:
-            entries.styles.height = min(12, len(self._rows) * 2 + 2)
+            entries.styles.height = min(14, len(self._rows) + 1)
         yield entries
 
     def keys(self) -> Iterable[tuple[str, str, str]]:

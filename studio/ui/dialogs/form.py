@@ -9,15 +9,19 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.cells import cell_len
+from rich.segment import Segment
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.message import Message
+from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from studio.ui.columns import CUT
 from studio.ui.dialogs.base import Sheet
 from studio.ui.dialogs.entries import Check, any_text
 
@@ -38,6 +42,21 @@ class Field:
     check: Check = any_text
     hint: str = ""
     options: tuple[tuple[str, str], ...] = ()
+
+
+class Entry(Input):
+    """A line to type in that says by '…' where its text goes on beyond its edge."""
+
+    def render_line(self, y: int) -> Strip:
+        """The line, its last cell a sign where there is more."""
+        strip = super().render_line(y)
+        width = self.content_size.width
+        hidden = cell_len(self.value) - width - round(self.scroll_x)
+        if y or hidden < (1 if self.has_focus else 0) or width < 2 or not self.value:
+            return strip
+        last = strip.crop(width - 1, width)
+        style = next((s.style for s in last if s.style), None)
+        return Strip.join([strip.crop(0, width - 1), Strip([Segment(CUT, style)])])
 
 
 class Pick(Static, can_focus=True):
@@ -217,7 +236,7 @@ class FieldLine(Horizontal):
         if field.options:
             yield Pick(field, self._value)
         else:
-            yield Input(
+            yield Entry(
                 self._value, id=f"field-{field.key}", classes="field-entry", compact=True,
                 select_on_focus=True, placeholder=field.hint,
             )  # fmt: skip

@@ -250,9 +250,11 @@ class StripesPane(Pane):
             self._typed = ""
             index = self.index
             rows = int(typed)
+            # An arrow moves on after the number is set, so the cursor is not called back.
             self._edit(
                 f"stripe {(index or 0) + 1} to {say.count(rows, 'row')}",
                 lambda s, p, i: edits.set_rows(s, p, i, rows),
+                moves_on=event.key in {"up", "down"},
             )
             self.fill(self.view)
         if event.key not in {"up", "down"}:
@@ -274,12 +276,18 @@ class StripesPane(Pane):
     # Edits
 
     def _edit(
-        self, label: str, change: Callable[[Studio, str, int], Studio], stand: int | None = None
+        self,
+        label: str,
+        change: Callable[[Studio, str, int], Studio],
+        stand: int | None = None,
+        *,
+        moves_on: bool = False,
     ) -> None:
+        """Ask for a change of the stripe at hand; the cursor then stands on it, or on `stand`."""
         index, key = self.index, self.view.key
         if index is None or key is None:
             return
-        stand = index if stand is None else stand
+        stand = None if moves_on else index if stand is None else stand
         self.post_message(Edit(label, lambda studio: change(studio, key, index), stand))
 
     def _rows_by(self, by: int, label: str) -> None:
@@ -459,10 +467,12 @@ def _detail(
     note: str,
     place: StripeRows | None,
 ) -> tuple[Cell | str, ...]:
-    lines: list[Cell | str] = [
-        Cell(f.text + (f"  (! {f.mend.value})" if f.mend else ""), WEIGHT_TONES[f.weight])
-        for f in findings
-    ]
+    first = next((f for f in findings if f.mend), None)
+    lines: list[Cell | str] = []
+    for finding in findings:
+        lines.append(Cell(finding.text, WEIGHT_TONES[finding.weight]))
+        if finding is first and finding.mend:
+            lines.append(Cell(f"! {finding.mend.value}", Tone.FOCUS))
     if place is not None and 0 < place.done < place.last - place.first + 1:
         lines.append(f"{say.count(place.done, 'row')} of it worked.")
     lines += [words for run in runs[:2] if (words := _lot_words(view, run))]
