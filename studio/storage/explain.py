@@ -200,8 +200,9 @@ def _resolved(whole: Mapping[str, Any], part: Mapping[str, Any]) -> Mapping[str,
 def describe(whole: Mapping[str, Any], path: Path) -> str:
     """What a file may hold at this path, in words, from its schema."""
     part = _part(whole, path)
+    # A number may also be text, and a list of one may be its element: one of both is told.
     for choice in part.get("anyOf", ()):
-        if choice.get("type") == "number":
+        if choice.get("type") in ("number", "array"):
             part = choice
     if "enum" in part:
         return "one of " + ", ".join(f'"{word}"' for word in part["enum"])

@@ -1,9 +1,9 @@
 """A TOML file changed in place: only what differs is touched, so that comments, order, blank lines
 and the spelling of numbers stay as the maker wrote them.
 
-The text is cut into its tables and pairs, and tomlkit changes what is within a pair. What stands beside an
-element of a list (its comment above or at the end of its line) goes with it when it moves, and
-goes when it goes.
+The text is cut into its tables and pairs, and tomlkit changes a table within a pair. What stands
+beside an element of a list (its comment above or at the end of its line) goes with it when it
+moves, and goes when it goes.
 """
 
 from __future__ import annotations
@@ -143,22 +143,14 @@ def _pair_keys(body: str) -> set[str]:
 
 
 def _change_tables(tables: list[Section], names: tuple[str, ...], old: Any, new: Any) -> None:
-    """Change one table, which may be torn into several places of the file."""
-    rest = set(new) | set(old)
-    for table in reversed(tables):
-        first = table is tables[0]
-        held = (
-            rest
-            if first and len(tables) == 1
-            else _pair_keys(table.body) | {inner.key for inner in table.inner}
-        )
-        if table is tables[-1]:
-            elsewhere: set[str] = set()
-            for other in tables[:-1]:
-                elsewhere |= _pair_keys(other.body) | {inner.key for inner in other.inner}
-            held = rest - elsewhere
-        part_old = {k: v for k, v in old.items() if k in held}
-        _change_section(table, names, part_old, {k: v for k, v in new.items() if k in held})
+    """Change one table, which may be torn into several places; what is new goes to the last."""
+    rest = set(old) | set(new)
+    for table in tables:
+        held = _pair_keys(table.body) | {inner.key for inner in table.inner}
+        held = rest if table is tables[-1] else held & rest
+        rest = rest - held
+        was = {key: value for key, value in old.items() if key in held}
+        _change_section(table, names, was, {k: v for k, v in new.items() if k in held})
 
 
 def _remove(section: Section, gone: Section) -> None:

@@ -87,7 +87,17 @@ Name = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f
 Line = Annotated[str, Field(max_length=400, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
 Text = Annotated[str, Field(max_length=20_000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f-\x9f]*$")]
 Letter = Annotated[str, Field(pattern=r"^[A-Za-z0-9]{1,4}$")]
-Colour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
+_COLOUR_PATTERN = r"^#[0-9A-Fa-f]{6}$"
+Colour = Annotated[str, Field(pattern=_COLOUR_PATTERN)]
+_COLOUR_SCHEMA = {"type": "string", "pattern": _COLOUR_PATTERN}
+Colours = Annotated[
+    Many[Colour],
+    BeforeValidator(_as_many),
+    Field(min_length=1, max_length=12),
+    WithJsonSchema(
+        {"anyOf": [_COLOUR_SCHEMA, {"type": "array", "items": _COLOUR_SCHEMA, "minItems": 1}]}
+    ),
+]
 
 _NUMBER: dict[str, Any] = {"strict": False, "decimal_places": 6, "le": 10**9}
 Exact = Annotated[Decimal, Field(ge=0, **_NUMBER)]
@@ -223,9 +233,7 @@ class ShadeRecord(Record):
 
     code: Name = _noted("The maker's code; stash, purchases and projects use it.")
     name: Name
-    colour: Annotated[Many[Colour], BeforeValidator(_as_many)] = _noted(
-        "#rrggbb, or a list of them where the shade is variegated.", min_length=1, max_length=12
-    )
+    colour: Colours = _noted("#rrggbb, or a list of them where the shade is variegated.")
     discontinued: bool = False
     staple: bool = _noted("Always kept in the house.", False)
 

@@ -79,10 +79,12 @@ _LINE_COMMENT = re.compile(r"[ \t]*#[^\n]*")
 _BLANK_LINE = re.compile(r"\n[ \t]*(?=\n)")
 
 
-def _list_parts(text: str) -> tuple[list[_Part], str]:
-    """The elements of a list, and what stands before its closing bracket."""
+def _list_parts(text: str) -> tuple[str, list[_Part], str]:
+    """The opening of a list with a comment beside it, its elements, and what closes it."""
     found: list[_Part] = []
-    at = 1
+    beside = _LINE_COMMENT.match(text, 1)
+    opening = text[: beside.end() if beside else 1]
+    at = len(opening)
     for _, start, end in parts(text, 0):
         after = end
         if comma := _COMMA.match(text, after):
@@ -96,12 +98,12 @@ def _list_parts(text: str) -> tuple[list[_Part], str]:
                 free = lead[: blank.start()]
         found.append(_Part(free, lead[len(free) :], text[start:end], text[end:after]))
         at = after
-    return found, text[at:-1]
+    return opening, found, text[at:-1]
 
 
 def change_list(text: str, old: list[Any], new: list[Any]) -> str:
     """The text of a list that was `old`, made to say `new`; comments go with their elements."""
-    was, closing = _list_parts(text)
+    opening, was, closing = _list_parts(text)
     if len(was) != len(old):
         raise CannotChangeError
     came_from = matched([_as_table(v) for v in old], [_as_table(v) for v in new])
@@ -113,24 +115,25 @@ def change_list(text: str, old: list[Any], new: list[Any]) -> str:
         else change_value(was[origin].value, old[origin], now)
         for now, origin in zip(new, came_from, strict=True)
     ]
-    if "\n" not in text and old:
+    if not old and "#" not in text:
+        return literal(new)
+    if "\n" not in text:
         inner = text[1:-1]
         pad = inner[: len(inner) - len(inner.lstrip())]
         return f"[{pad}{', '.join(values)}{pad}]" if values else "[]"
-    if not old:
-        return literal(new)
     indent = next((m.group() for p in was if (m := re.search(r"\n[ \t]*$", p.lead))), "\n    ")
     free: dict[int, str] = {}
     for i, part in enumerate(was):
         place = place_after(came_from, i - 1)
         free[place] = free.get(place, "") + part.free
-    done = _Pieces(indent, "[" + free.get(-1, ""))
+    done = _Pieces(indent, opening + free.get(-1, ""))
     for place, (value, origin) in enumerate(zip(values, came_from, strict=True)):
         lead = indent if origin is None else was[origin].lead
         trail = "" if origin is None else was[origin].trail
         done.add(lead if place or "\n" in lead else indent)
         done.add(value)
-        done.add(trail if trail.lstrip().startswith(",") else f",{trail}")
+        bare = not trail.lstrip().startswith(",") and (origin is None or place < len(new) - 1)
+        done.add(f",{trail}" if bare else trail)
         done.add(free.get(place, ""))
     done.add(closing if "\n" in closing else f"\n{closing.strip()}")
     return f"{done.text}]"
