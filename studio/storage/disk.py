@@ -85,9 +85,10 @@ def reason_of(error: OSError) -> str:
 
 
 def toml_files(folder: Path, sub: str) -> list[str]:
-    """The TOML files of one folder of the studio, sorted, hidden ones left out; may raise OSError.
+    """The TOML files of one folder of the studio, in the order of their keys; may raise OSError.
 
-    Folders within are not entered, so that a link that leads back up does no harm.
+    Hidden files are left out, and folders within are not entered, so that a link that leads back
+    up does no harm.
     """
     if not sub:
         return [STUDIO_FILE] if os.path.lexists(folder / STUDIO_FILE) else []
@@ -96,7 +97,7 @@ def toml_files(folder: Path, sub: str) -> list[str]:
             names = [e.name for e in entries if e.name.endswith(".toml") and e.name[0] != "."]
     except FileNotFoundError:
         return []
-    return [f"{sub}/{name}" for name in sorted(names)]
+    return [f"{sub}/{name}" for name in sorted(names, key=lambda n: n.removesuffix(".toml"))]
 
 
 def changed_on_disk(folder: Path, stamps: Stamps) -> tuple[str, ...]:

@@ -95,7 +95,7 @@ def _list_parts(text: str) -> tuple[str, list[_Part], str]:
         free = ""
         for blank in _BLANK_LINE.finditer(lead):
             if "#" in lead[: blank.start()]:
-                free = lead[: blank.start()]
+                free = lead[: blank.end()]
         found.append(_Part(free, lead[len(free) :], text[start:end], text[end:after]))
         at = after
     return opening, found, text[at:-1]

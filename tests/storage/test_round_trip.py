@@ -11,7 +11,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 
 from studio.core.model import Fibre, Library, Project, Settings, Studio, Yarn
 from studio.storage.convert import by_file
@@ -27,6 +27,8 @@ from tests.storage import strategies as any_
 quick = settings(
     deadline=None,
     max_examples=25,
+    # Explaining a failure of a whole studio would take minutes.
+    phases=[Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 
