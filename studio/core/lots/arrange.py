@@ -11,11 +11,14 @@ from collections.abc import Mapping, Sequence
 
 from studio.core.lots.frame import UNSET, Frame, Group
 
-MAX_STEPS = 20_000
-"""Search steps after which the order found so far is kept; a group of real stripes needs a few."""
+MAX_STEPS = 4_000
+"""Search steps after which some order is taken as it comes; a group of real stripes needs a few."""
 
 QUICK_STEPS = 300
 """The same where an answer is wanted at the keyboard."""
+
+MAX_DEPTH = 600
+"""Longer groups are arranged as they come, since the search goes one call deeper with each run."""
 
 
 def changes_in(places: Sequence[int]) -> int:
@@ -39,101 +42,122 @@ def arrange(
     left = {
         (cls, lot): count for cls, lots in counts.items() for lot, count in lots.items() if count
     }
-    fixed = [frame.start[run] if run not in of_run else given.get(run, UNSET) for run in group.runs]
-    lots = {lot for _, lot in left}
+    places = [given.get(run, UNSET) if run in of_run else frame.start[run] for run in group.runs]
+    for run in of_run:
+        if run in given:
+            left[of_run[run], given[run]] -= 1
+    lots = {lot for (_, lot), count in left.items() if count}
+    exact = True
     if len(lots) == 1:
         (only,) = lots
-        places = [only if run in of_run else frame.start[run] for run in group.runs]
-        return changes_in(places), dict.fromkeys(of_run, only), True
-    search = _Search(group.runs, fixed, of_run, left, max_steps)
-    found = search.best()
-    chosen = {run: place for run, place in zip(group.runs, found, strict=True) if run in of_run}
-    return changes_in(found), chosen, search.steps < max_steps
+        places = [only if place == UNSET else place for place in places]
+    elif lots:
+        order = _Order(group.runs, places, of_run, left, max_steps)
+        places, exact = order.best(), order.exact
+    chosen = {run: place for run, place in zip(group.runs, places, strict=True) if run in of_run}
+    return changes_in(places), chosen, exact
 
 
-class _Search:
-    """Depth-first search by rising number of changes, lots tried in code order."""
+class _Order:
+    """Fewest changes by working through the runs, remembering what each state still costs."""
 
     def __init__(
         self,
         runs: Sequence[int],
-        fixed: Sequence[int],
+        places: Sequence[int],
         of_run: Mapping[int, int],
-        left: dict[tuple[int, int], int],
+        left: Mapping[tuple[int, int], int],
         max_steps: int,
     ) -> None:
         self.max_steps = max_steps
         self.runs = runs
-        self.fixed = fixed
+        self.places = places
         self.of_run = of_run
-        self.left = left
-        self.lots = sorted({lot for _, lot in left})
-        self.keys = sorted(left)
-        self.still: dict[int, int] = {}
-        for (_, lot), count in left.items():
-            self.still[lot] = self.still.get(lot, 0) + count
-        self.steps = 0
-        self.failed: set[tuple[object, ...]] = set()
-        self.places: list[int] = []
+        self.keys = sorted(key for key, count in left.items() if count)
+        self.lots = sorted({lot for _, lot in self.keys})
+        self.slot = {key: at for at, key in enumerate(self.keys)}
+        self.first = tuple(left[key] for key in self.keys)
+        self.exact = len(runs) <= MAX_DEPTH
+        self.known: dict[tuple[int, int, tuple[int, ...]], tuple[int, int]] = {}
 
     def best(self) -> list[int]:
-        """The places of all runs with the fewest changes, the first of them by code."""
-        used = {place for place in self.fixed if place != UNSET}
-        budget = len(used | set(self.lots)) - 1
-        while True:
-            self.failed.clear()
-            self.places = []
-            if self._place(0, UNSET, budget):
-                return self.places
-            if self.steps >= self.max_steps:
-                return self._any()
-            budget += 1
+        """The places of all runs: fewest changes, then first by code; any where it is too much."""
+        if self.exact and self._cost(0, UNSET, self.first) is not None:
+            return self._read()
+        self.exact = False
+        return self._as_it_comes()
 
-    def _place(self, at: int, before: int, budget: int) -> bool:
-        if budget < sum(count > 0 and lot != before for lot, count in self.still.items()) - (
-            before == UNSET
-        ):
-            return False
+    def _cost(self, at: int, before: int, left: tuple[int, ...]) -> int | None:
+        """Changes from here on, None past the limit."""
+        while at < len(self.runs) and before != UNSET and self.places[at] == before:
+            at += 1
         if at == len(self.runs):
-            return True
-        state = (at, before, budget, *(self.left[key] for key in self.keys))
-        if state in self.failed or self.steps >= self.max_steps:
-            return False
-        self.steps += 1
-        cls = self.of_run.get(self.runs[at])
-        for lot in (self.fixed[at],) if self.fixed[at] != UNSET else self.lots:
-            if cls is not None and not self.left.get((cls, lot)):
-                continue
-            spent = before not in (UNSET, lot)
-            if spent > budget:
-                continue
-            self._take(cls, lot, -1)
-            self.places.append(lot)
-            if self._place(at + 1, lot, budget - spent):
-                return True
-            self.places.pop()
-            self._take(cls, lot, 1)
-        self.failed.add(state)
-        return False
+            return 0
+        state = (at, before, left)
+        if state in self.known:
+            return self.known[state][0]
+        if len(self.known) >= self.max_steps:
+            return None
+        best: tuple[int, int] | None = None
+        for lot, after in self._next(at, left):
+            cost = self._cost(at + 1, lot, after)
+            if cost is None:
+                return None
+            cost += before not in (UNSET, lot)
+            if best is None or cost < best[0]:
+                best = (cost, lot)
+        if best is None:
+            return None
+        self.known[state] = best
+        return best[0]
 
-    def _take(self, cls: int | None, lot: int, by: int) -> None:
-        if cls is not None:
-            self.left[cls, lot] += by
-            self.still[lot] += by
+    def _next(self, at: int, left: tuple[int, ...]) -> list[tuple[int, tuple[int, ...]]]:
+        if self.places[at] != UNSET:
+            return [(self.places[at], left)]
+        cls = self.of_run[self.runs[at]]
+        found = []
+        for lot in self.lots:
+            slot = self.slot.get((cls, lot))
+            if slot is not None and left[slot]:
+                found.append((lot, (*left[:slot], left[slot] - 1, *left[slot + 1 :])))
+        return found
 
-    def _any(self) -> list[int]:
-        """Some order: the lot in hand as long as it lasts."""
-        left = dict(self.left)
-        for run, place in zip(self.runs, self.fixed, strict=True):
-            if run in self.of_run and place != UNSET:
-                left[self.of_run[run], place] -= 1
+    def _read(self) -> list[int]:
+        """Follow the remembered choices."""
         places: list[int] = []
-        for run, fixed in zip(self.runs, self.fixed, strict=True):
+        left = self.first
+        before = UNSET
+        for at in range(len(self.runs)):
+            lot = self.places[at]
+            if lot == UNSET or lot != before:
+                lot = self.known[at, before, left][1]
+            if self.places[at] == UNSET:
+                left = dict(self._next(at, left))[lot]
+            places.append(lot)
+            before = lot
+        return places
+
+    def _as_it_comes(self) -> list[int]:
+        """The lot in hand as long as it serves, else the one that serves the next runs longest."""
+        left = dict(zip(self.keys, self.first, strict=True))
+        places: list[int] = []
+        for at, fixed in enumerate(self.places):
             lot = fixed
-            if fixed == UNSET:
-                cls = self.of_run[run]
-                options = [each for each in self.lots if left.get((cls, each))]
-                lot = places[-1] if places and places[-1] in options else options[0]
+            if lot == UNSET:
+                cls = self.of_run[self.runs[at]]
+                fits = [each for each in self.lots if left.get((cls, each))]
+                in_hand = places[-1] if places else UNSET
+                lot = in_hand if in_hand in fits else max(fits, key=lambda n: self._reach(at, n))
                 left[cls, lot] -= 1
             places.append(lot)
         return places
+
+    def _reach(self, at: int, lot: int) -> int:
+        """For how many runs on the lot could be kept in hand, as far as classes go."""
+        reach = 0
+        for run, fixed in zip(self.runs[at:], self.places[at:], strict=True):
+            serves = (self.of_run[run], lot) in self.slot if fixed == UNSET else fixed == lot
+            if not serves:
+                break
+            reach += 1
+        return reach

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from studio.core.lots.arrange import arrange, changes_in
+from studio.core.lots.bounds import fillable
 from studio.core.lots.frame import UNSET, Frame
 from studio.core.lots.greedy import Counts
 from studio.core.lots.mip import Effort, Found, Mip
@@ -47,29 +48,6 @@ def bins_of(frame: Frame, pieces: int, by_group: bool) -> list[Bin]:
         )
         for members in merged.values()
     ]
-
-
-def fillable(frame: Frame, pieces: int) -> list[int]:
-    """For each lot the largest sum of needs of the first so many pieces that fits into its room."""
-    reach = [1] * len(frame.codes)
-    mask = [(1 << (room + 1)) - 1 for room in frame.room]
-    for each in bins_of(frame, pieces, by_group=False):
-        left, step = each.count, 1
-        while left and each.need:
-            step = min(step, left)
-            for lot in each.allowed:
-                if lot != frame.buy:
-                    reach[lot] |= (reach[lot] << (step * each.need)) & mask[lot]
-            left -= step
-            step *= 2
-    for unit in frame.units:
-        if unit.piece >= pieces:
-            continue
-        before = list(reach)
-        for option in unit.options:
-            for lot, dg in option.loads:
-                reach[lot] |= (before[lot] << dg) & mask[lot]
-    return [bits.bit_length() - 1 for bits in reach]
 
 
 class Model:

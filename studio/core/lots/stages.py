@@ -12,11 +12,21 @@ from dataclasses import dataclass, field
 from math import ceil, isfinite
 
 from studio.core.lots.arrange import changes_in
+from studio.core.lots.bounds import (
+    bought_by_choice,
+    demands,
+    fillable,
+    forced_buys,
+    least_changes,
+    least_leftovers,
+    least_lots,
+)
 from studio.core.lots.frame import UNSET, Frame
 from studio.core.lots.greedy import fill
 from studio.core.lots.judge import is_allowed, value_key
 from studio.core.lots.mip import Effort, Found
-from studio.core.lots.model import Model, Terms, fillable
+from studio.core.lots.model import Model, Terms
+from studio.core.lots.narrow import narrowed
 from studio.core.lots.problem import Stage, Value
 
 ROUNDING = 1e-4
@@ -50,10 +60,12 @@ class Stages:
         self._buy()
         if self.until(Stage.BUY_EACH, self.value):
             return
+        least = least_lots(self.frame, self._chosen())
         model = self._settled_model()
-        self._lots(model)
+        self._lots(model, sum(least) - len(least))
         if self.until(Stage.LOTS, self.value):
             return
+        model = self._narrow_model(model, least)
         self._leftovers(model)
         if self.until(Stage.LEFTOVERS, self.value):
             return
@@ -141,37 +153,17 @@ class Stages:
 
     def _buy(self) -> None:
         frame = self.frame
-        least = self._forced()
+        least, asked = forced_buys(frame), demands(frame)
         covered = 0
         for piece in range(len(frame.problem.pieces)):
-            demand = sum(
-                frame.runs[run].need_dg
-                for group in frame.groups
-                if group.piece == piece
-                for run in group.runs
-                if frame.start[run] == UNSET
-            )
-            base = frame.base_bought[piece]
-            if self._bought(piece) - base > least[piece]:
+            if self._chosen()[piece] > least[piece]:
                 room = sum(fillable(frame, piece + 1)) - covered
-                bound = max(least[piece], 0 if frame.repairs else demand - room)
-                if self._bought(piece) - base > bound:
+                if frame.repairs or self._chosen()[piece] > asked[piece] - room:
                     self._buy_piece(piece)
-            covered += demand - (self._bought(piece) - base)
+            covered += asked[piece] - self._chosen()[piece]
 
-    def _bought(self, piece: int) -> int:
-        return self.value.buy[piece][1]
-
-    def _forced(self) -> list[int]:
-        """dg that each piece buys whatever is done, beyond its fixed runs."""
-        frame = self.frame
-        least = [0] * len(frame.problem.pieces)
-        for cls in frame.classes:
-            if cls.allowed == (frame.buy,):
-                least[cls.piece] += cls.need * len(cls.runs)
-        for unit in frame.units:
-            least[unit.piece] += min(option.bought_dg for option in unit.options)
-        return least
+    def _chosen(self) -> list[int]:
+        return bought_by_choice(self.frame, self.value)
 
     def _buy_piece(self, piece: int) -> None:
         frame = self.frame
@@ -190,8 +182,7 @@ class Stages:
         )
 
     def _bought_row(self, model: Model, piece: int) -> None:
-        most = self._bought(piece) - self.frame.base_bought[piece]
-        model.mip.row(model.bought(piece), upper=most)
+        model.mip.row(model.bought(piece), upper=self._chosen()[piece])
 
     def _settled_model(self) -> Model:
         """The model of all pieces with the values of the stages so far."""
@@ -204,49 +195,38 @@ class Stages:
 
     # Lots
 
-    def _lots(self, model: Model) -> None:
+    def _lots(self, model: Model, least: int) -> None:
         extra = model.extra_lots()
-        self._minimise(
-            model, Stage.LOTS, lambda: extra, lambda value: value.lots[0], self._least_lots()
-        )
-        self._minimise(
-            model, Stage.LOTS, model.changes, lambda value: value.lots[1], self._least_changes()
-        )
+        self._minimise(model, Stage.LOTS, lambda: extra, lambda value: value.lots[0], least)
+        fewest = least_changes(self.frame, self.value.lots[0])
+        self._minimise(model, Stage.LOTS, model.changes, lambda value: value.lots[1], fewest)
         self.changes_fixed = True
 
-    def _least_lots(self) -> int:
-        """A sum of lots used - 1 that no assignment of this purchase is below."""
-        frame = self.frame
-        least = 0
-        for at, group in enumerate(frame.groups):
-            mine = [cls for cls in frame.classes if cls.group == at]
-            fewest = max(1, len(group.fixed_lots))
-            if mine and self._bought(group.piece) == frame.base_bought[group.piece]:
-                lots = {lot for cls in mine for lot in cls.allowed} - {frame.buy}
-                left = sum(cls.need * len(cls.runs) for cls in mine)
-                left -= sum(frame.room[lot] for lot in lots & group.fixed_lots)
-                count = len(group.fixed_lots)
-                for room in sorted(frame.room[lot] for lot in lots - group.fixed_lots)[::-1]:
-                    if left <= 0:
-                        break
-                    left -= room
-                    count += 1
-                fewest = max(fewest, count)
-            least += fewest - 1
-        return least
-
-    def _least_changes(self) -> int:
-        """Changes of lot that so many lots bring at the least, each lot worked in one go."""
-        groups = self.frame.groups
-        least = sum(group.base_changes for group in groups)
-        new = self.value.lots[0] + sum(1 - len(group.fixed_lots) for group in groups)
-        return least + new - sum(not group.fixed_lots for group in groups)
+    def _narrow_model(self, model: Model, least: Sequence[int]) -> Model:
+        """The model for the later stages, smaller where each group uses its least of lots."""
+        tight = self.value.lots[0] == sum(least) - len(least)
+        frame = narrowed(self.frame, least if tight else None, self._chosen())
+        self.frame = frame
+        smaller = self._settled_model()
+        terms, constant = smaller.extra_lots()
+        smaller.mip.row(terms, upper=self.value.lots[0] - constant)
+        for at in sorted(model.spread):
+            if any(cls.group == at for cls in frame.classes):
+                smaller.spread_group(at)
+        if tight:
+            for at, group in enumerate(frame.groups):
+                used = {col: 1 for (g, _), col in smaller.used.items() if g == at}
+                if used:
+                    more = least[at] - len(group.fixed_lots)
+                    smaller.mip.row(used, more, more)
+        self._fix_changes(smaller)
+        return smaller
 
     # Left-overs
 
     def _leftovers(self, model: Model) -> None:
         base = self.frame.value(self._all_bought()).leftovers
-        part, opened, age = self._least_leftovers()
+        part, opened, age = least_leftovers(self.frame, self._chosen())
         if any(self.frame.part):
             terms = model.part_used()
             self._minimise(
@@ -277,29 +257,6 @@ class Stages:
 
     def _all_bought(self) -> list[int]:
         return [self.frame.buy if place == UNSET else place for place in self.frame.start]
-
-    def _least_leftovers(self) -> tuple[int, int, int]:
-        """(dg of part balls at the most, whole lots opened, age at the least) for what is covered.
-
-        Each holds by itself: all part balls used, few large lots opened, the oldest lots filled.
-        """
-        frame = self.frame
-        covered = sum(frame.runs[run].need_dg for run in frame.movable)
-        covered -= sum(self._bought(p) - base for p, base in enumerate(frame.base_bought))
-        cap = fillable(frame, len(frame.problem.pieces))
-        part = min(covered, sum(map(min, frame.part, cap)))
-        left = covered - sum(c for c, fresh in zip(cap, frame.fresh, strict=True) if not fresh)
-        opened = 0
-        for room in sorted((c for c, fresh in zip(cap, frame.fresh, strict=True) if fresh))[::-1]:
-            if left <= 0:
-                break
-            left -= room
-            opened += 1
-        age, left = 0, covered
-        for place, room in sorted(zip(frame.age, cap, strict=True)):
-            age += place * min(left, room)
-            left -= min(left, room)
-        return part, opened, age
 
     # The last tie
 

@@ -1,0 +1,69 @@
+"""What the purchase and the lots used settle for the later stages: fewer choices, smaller models.
+
+Where the proved sum of lots used is the sum of what each group needs at the least, every group
+uses exactly its least: a group that fits into one lot is then placed as a whole, and one that can
+stay in the lots of its fixed runs stays there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from studio.core.lots.frame import UNSET, Class, Frame, Option, Unit
+
+
+def narrowed(frame: Frame, least: Sequence[int] | None, bought: Sequence[int]) -> Frame:
+    """The frame without choices that cannot have the value so far.
+
+    `least` holds the lots that each group uses, None where that is not settled; `bought` the dg
+    that each piece buys beyond its fixed runs.
+    """
+    classes: list[Class] = []
+    units = [_unit_without(unit, bought[unit.piece]) for unit in frame.units]
+    for at, group in enumerate(frame.groups):
+        mine = [_class_without(frame, c, bought[c.piece]) for c in frame.classes if c.group == at]
+        if not mine or least is None:
+            classes += mine
+        elif least[at] == 1 and not group.fixed_lots:
+            units.append(_whole(frame, at, mine, bought[group.piece]))
+        elif least[at] == len(group.fixed_lots):
+            classes += [
+                replace(cls, allowed=tuple(n for n in cls.allowed if n in group.fixed_lots))
+                for cls in mine
+            ]
+        else:
+            classes += mine
+    return replace(frame, classes=tuple(classes), units=tuple(units))
+
+
+def _class_without(frame: Frame, cls: Class, bought: int) -> Class:
+    if bought or cls.need == 0:
+        return cls
+    return replace(cls, allowed=tuple(lot for lot in cls.allowed if lot != frame.buy))
+
+
+def _unit_without(unit: Unit, bought: int) -> Unit:
+    return replace(unit, options=tuple(o for o in unit.options if o.bought_dg <= bought))
+
+
+def _whole(frame: Frame, at: int, classes: Sequence[Class], bought: int) -> Unit:
+    """A group as one unit: all its runs to one lot, or all bought."""
+    homes = {run: cls.home for cls in classes for run in cls.runs}
+    runs = tuple(run for run in frame.groups[at].runs if frame.start[run] == UNSET)
+    need = sum(frame.runs[run].need_dg for run in runs)
+    options = []
+    for lot in sorted(_common(cls.allowed for cls in classes)):
+        moved = sum(homes[run] not in (None, lot) for run in runs)
+        if lot != frame.buy and need <= frame.room[lot]:
+            options.append(Option((lot,) * len(runs), ((lot, need),), 0, moved))
+        elif lot == frame.buy and need <= bought:
+            options.append(Option((lot,) * len(runs), (), need, moved))
+    return Unit(frame.groups[at].piece, at, runs, tuple(options))
+
+
+def _common(sets: Iterable[Sequence[int]]) -> set[int]:
+    found: set[int] | None = None
+    for each in sets:
+        found = set(each) if found is None else found & set(each)
+    return found or set()
