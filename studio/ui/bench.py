@@ -98,6 +98,11 @@ class Bench(Screen[None]):
         return self.query_one(SayLine)
 
     @property
+    def keys(self) -> KeyLine:
+        """The keys at hand."""
+        return self.query_one(KeyLine)
+
+    @property
     def pane(self) -> Pane:
         """The pane at hand."""
         return self.pane_of(self.at)
@@ -138,13 +143,13 @@ class Bench(Screen[None]):
         problems = view.snapshot.problems
         findings = sum(1 for f in view.findings if not f.accepted) + len(problems)
         self.query_one(PaneStrip).show(self.at, findings, self.keymap)
-        self.query_one(KeyLine).show(self.at, self.keymap)
+        self.keys.show(self.at, self.keymap)
 
     def use_keymap(self, keymap: Keymap) -> None:
         """Show the keys in force from now on."""
         self.keymap = keymap
         self._show_words()
-        self.query_one(KeyLine).show(self.at, keymap)
+        self.keys.show(self.at, keymap)
 
     # Where the maker is
 
@@ -155,7 +160,7 @@ class Bench(Screen[None]):
         self.at = name
         self.pane.take_focus()
         self._show_words()
-        self.query_one(KeyLine).show(name, self.keymap)
+        self.keys.show(name, self.keymap)
 
     def step(self, by: int) -> None:
         """Go to the next pane that can be seen, or the one before."""

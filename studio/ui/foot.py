@@ -103,6 +103,11 @@ class KeyLine(Widget):
             self._group, self._keymap = group, keymap
             self.refresh()
 
+    @property
+    def text(self) -> str:
+        """What it says, plain."""
+        return self.render().plain
+
     def render(self) -> Content:
         """As many keys as fit; the rest is told of by a sign and is in the help."""
         room = self.size.width - 2

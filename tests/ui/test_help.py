@@ -1,0 +1,44 @@
+"""Help is made from the registry, for the pane at hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from studio.ui.dialogs.message import Words
+from studio.ui.help import help_for
+from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, NO_KEYMAP, check_keymap
+from tests.ui import small
+
+
+@pytest.mark.parametrize("group", [g for g in GROUPS if g != EVERYWHERE])
+def test_help_names_every_action_of_the_pane_and_of_everywhere(group: str) -> None:
+    text = " ".join(help_for(group, NO_KEYMAP, 68).text.split())
+    for action in ACTIONS:
+        wanted = action.group in (group, EVERYWHERE)
+        assert (f" {action.id}" in text) == wanted or not wanted, action.id
+        if wanted:
+            assert action.label in text
+
+
+def test_help_lines_fit_their_width() -> None:
+    for width in (30, 44, 68):
+        lines = help_for("stripes", NO_KEYMAP, width).text.splitlines()
+        assert max(len(line) for line in lines) <= max(width, 16 + 20)
+
+
+def test_help_says_the_keys_in_force() -> None:
+    text = help_for("stripes", check_keymap({"keys": {"undo": "f12"}}), 68).text
+    line = next(line for line in text.splitlines() if "Undo." in line)
+    assert line.startswith("F12")
+
+
+async def test_f1_speaks_of_the_pane_at_hand_and_escape_goes_back(tmp_path: Path) -> None:
+    async with small.opened(tmp_path) as (app, pilot):
+        for key, title in (("f4", "Help: stash"), ("f2", "Help: projects")):
+            await pilot.press(key, "f1")
+            assert isinstance(app.screen, Words)
+            assert app.screen.title_words == title
+            await pilot.press("escape")
+            assert app.screen is app.bench
