@@ -28,7 +28,7 @@ from studio.errors import EditRefusedError, SaveError
 if TYPE_CHECKING:
     from studio.solving import SolverProcess
     from studio.storage.problems import FileProblem
-    from studio.storage.read import Stamps
+    from studio.storage.disk import Stamps
 
 MERGE_EVERY_S = 0.25
 """How often answers that arrive are put on the screen; each merge costs a few milliseconds."""
@@ -284,9 +284,14 @@ class Workshop:
         with self._save_lock:
             studio = self.snapshot.studio
             if self.folder is not None and self._stamps is not None and studio is not self._saved:
-                from studio.storage.write import save_changes
+                from studio.storage.write import PartlySavedError, save_changes
 
-                self._stamps = save_changes(self.folder, self._saved, studio, self._stamps)
+                try:
+                    self._stamps = save_changes(self.folder, self._saved, studio, self._stamps)
+                except PartlySavedError as stopped:
+                    # Some files are written already; the next save goes on from there.
+                    self._stamps = stopped.stamps
+                    raise
             with self._lock:
                 self._saved = studio
                 self.snapshot = replace(self.snapshot, unsaved=self.snapshot.studio is not studio)
@@ -307,11 +312,11 @@ class Workshop:
         save_changes(place, None, self.snapshot.studio, {})
         return place
 
-    def changed_on_disk(self) -> tuple[Path, ...]:
+    def changed_on_disk(self) -> tuple[str, ...]:
         """The files that somebody else has changed since they were read; cheap enough to poll."""
         if self.folder is None or self._stamps is None:
             return ()
-        from studio.storage.write import changed_on_disk
+        from studio.storage.disk import changed_on_disk
 
         return changed_on_disk(self.folder, self._stamps)
 

@@ -141,7 +141,7 @@ def _open(chosen: argparse.Namespace) -> int:
     if chosen.demo:
         if chosen.folder is not None:
             raise CommandError("--demo opens its own scratch copy; leave the folder out.")
-        from studio.storage.demo import copy_demo
+        from studio.storage.begin import copy_demo
 
         with tempfile.TemporaryDirectory(prefix="stripewright-demo-") as scratch:
             place = Path(scratch) / "demo"

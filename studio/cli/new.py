@@ -21,7 +21,7 @@ _STRIPE = re.compile(r"([A-Za-z])(\d+)")
 
 def new_studio(chosen: argparse.Namespace) -> int:
     """Make a studio folder; one that is already there is left alone."""
-    from studio.storage.write import blank_studio
+    from studio.storage.begin import blank_studio
 
     place: Path = studio_folder(chosen.folder)
     blank_studio(place, chosen.name, chosen.currency, LengthUnit(chosen.units))
