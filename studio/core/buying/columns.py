@@ -124,6 +124,9 @@ class PurchaseModel:
         for at, shade in enumerate(self.problem.shades):
             many = len(shade.alternatives) > 1
             ways = [self.mip.column(1) if many else None for _ in shade.alternatives]
+            for way, alternative in zip(ways, shade.alternatives, strict=True):
+                if way is not None and alternative.toll:
+                    self.objective[way] = alternative.toll
             if many:
                 self.mip.row({w: 1 for w in ways if w is not None}, 1, 1)
             for number, alternative in enumerate(shade.alternatives):

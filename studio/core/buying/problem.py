@@ -15,6 +15,9 @@ from studio.core.model import ShadeRef
 
 NO_POOL = -1
 
+TOLL = 1
+"""What a run that moves to another lot counts for, in minor units."""
+
 
 @dataclass(frozen=True, slots=True)
 class Need:
@@ -48,11 +51,17 @@ class Group:
 class Alternative:
     """One way to leave a shade short: the groups to buy, and the lots that then work the rest.
 
-    `moves` are (run, lot code now, lot code then) against the plan as it stands.
+    `moves` are (run, lot code now, lot code then) against the plan as it stands. Each must save
+    more than `TOLL` minor units, so that nothing moves for nothing.
     """
 
     groups: tuple[Group, ...]
     moves: tuple[tuple[str, str, str], ...] = ()
+
+    @property
+    def toll(self) -> int:
+        """What its moves count for, in minor units that nobody pays."""
+        return TOLL * len(self.moves)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +174,7 @@ class Cost:
 
     suppliers: Mapping[int, SupplierCost]
     worth: int
+    toll: int = 0
 
     @property
     def landed(self) -> int:
@@ -173,8 +183,8 @@ class Cost:
 
     @property
     def net(self) -> int:
-        """What is minimised: landed cost less what surplus is worth."""
-        return self.landed - self.worth
+        """What is minimised: landed cost less what surplus is worth, and the toll of moves."""
+        return self.landed - self.worth + self.toll
 
 
 def packs_for(dg: int, ball_dg: int, pack: int) -> int:
@@ -279,7 +289,9 @@ def cost_of(problem: BuyProblem, basket: Basket) -> Cost | None:
             return None
         shipping, free = shipping_of(terms, value, weight[supplier])
         costs[supplier] = SupplierCost(value, shipping, free)
-    return Cost(costs, worth_of(problem, basket))
+    ways = zip(problem.shades, basket.alternative, strict=True)
+    toll = sum(shade.alternatives[at].toll for shade, at in ways)
+    return Cost(costs, worth_of(problem, basket), toll)
 
 
 def broken_rule(problem: BuyProblem, basket: Basket) -> str | None:

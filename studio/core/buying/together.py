@@ -1,0 +1,153 @@
+"""Lots and purchases thought of together: what is bought, and which lots that leaves to whom.
+
+The plan may move runs that are neither begun nor held where that is cheaper in total. Moves of
+holds are worked out apart and only offered, with what they would save.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from studio.core.buying.decide import purchase_plan
+from studio.core.buying.greedy import Bought
+from studio.core.buying.model import BuyLimits, GoOn, solve_purchase
+from studio.core.buying.offers import OfferBook
+from studio.core.buying.plan import PurchasePlan
+from studio.core.buying.problem import BuyProblem
+from studio.core.buying.question import HELD, Chosen, StapleWorth, purchase_of_options
+from studio.core.buying.ways import Ways, ways_of
+from studio.core.lots.judge import held, settled
+from studio.core.model import Library, Project, Settings, ShadeRef
+from studio.core.money import unit
+from studio.core.shades import ShadeOutcome
+
+
+@dataclass(frozen=True, slots=True)
+class HoldOffer:
+    """Holds that could move, (run, lot now, lot then), what that saves, and the plan it makes."""
+
+    moves: tuple[tuple[str, str, str], ...]
+    saves: Decimal
+    plan: PurchasePlan
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """The plan, what it saves against the lots as they stand, and moves of holds as an offer.
+
+    `complete` where every way to leave the shades short was looked at.
+    """
+
+    plan: PurchasePlan
+    saves: Decimal
+    offer: HoldOffer | None
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Everything the purchase rests on."""
+
+    outcomes: tuple[ShadeOutcome, ...]
+    projects: Mapping[str, Project]
+    book: OfferBook
+    library: Library
+    settings: Settings
+    today: date
+    chosen: Chosen = HELD
+    need_by: Mapping[str, date] | None = None
+    staples: Mapping[ShadeRef, StapleWorth] | None = None
+
+
+def question_of(wanted: Wanted, found: Mapping[ShadeRef, Ways]) -> BuyProblem:
+    """The purchase question over all ways of all shades that are short."""
+    ways = {
+        ref: [(w.needs, w.moves) for w in every.ways]
+        for ref, every in found.items()
+        if every.ways[0].needs
+    }
+    return purchase_of_options(
+        ways,
+        wanted.book,
+        wanted.library,
+        wanted.settings.currency,
+        wanted.today,
+        wanted.staples,
+    )
+
+
+def all_ways(
+    wanted: Wanted, *, move_holds: bool, outcomes: Iterable[ShadeOutcome] | None = None
+) -> dict[ShadeRef, Ways]:
+    """The ways of every shade; `outcomes` narrows the shades."""
+    return {
+        outcome.ref: ways_of(
+            outcome, wanted.projects, wanted.chosen, wanted.need_by, move_holds=move_holds
+        )
+        for outcome in (wanted.outcomes if outcomes is None else outcomes)
+    }
+
+
+def buy_together(
+    wanted: Wanted, limits: BuyLimits | None = None, go_on: GoOn = lambda _: True
+) -> Together:
+    """The cheapest purchase with lots chosen along with it, and what moving holds would save."""
+    opened = all_ways(wanted, move_holds=False)
+    stands = {ref: Ways(every.ways[:1]) for ref, every in opened.items()}
+    base = question_of(wanted, stands)
+    if not base.shades:
+        return Together(purchase_plan(base, limits, go_on), Decimal(0), None, complete=True)
+    first = solve_purchase(base, limits, go_on)
+    question = question_of(wanted, opened)
+    start = _carried(base, question, first.bought)
+    plan = purchase_plan(question, limits, go_on, start)
+    smallest = unit(wanted.settings.currency)
+    before = first.bought.cost.landed * smallest
+    offer = None if plan.stopped else _offer(wanted, opened, plan, limits, go_on)
+    complete = all(every.complete for every in opened.values())
+    return Together(plan, before - plan.landed, offer, complete)
+
+
+def _carried(base: BuyProblem, question: BuyProblem, bought: Bought) -> Bought | None:
+    """The plan without moves as a start for the question with them, where its sources agree.
+
+    They do not where leaving a shade short in another way spares a delay.
+    """
+    same = base.sources == question.sources and all(
+        a.alternatives[0] == b.alternatives[0]
+        for a, b in zip(base.shades, question.shades, strict=True)
+    )
+    return bought if same else None
+
+
+def _offer(
+    wanted: Wanted,
+    opened: Mapping[ShadeRef, Ways],
+    plan: PurchasePlan,
+    limits: BuyLimits | None,
+    go_on: GoOn,
+) -> HoldOffer | None:
+    """Moves of holds that save, None where none do."""
+    holding = [o for o in wanted.outcomes if opened[o.ref].ways[0].needs and _has_holds(o)]
+    if not holding:
+        return None
+    every = {**opened, **all_ways(wanted, move_holds=True, outcomes=holding)}
+    question = question_of(wanted, every)
+    found = purchase_plan(question, limits, go_on)
+    saves = (plan.landed - plan.worth) - (found.landed - found.worth)
+    holds = {r.key for o in holding for p in o.problem.pieces for r in p.runs if held(r)}
+    moves = tuple(move for move in found.moves if move[0] in holds)
+    if not moves or (saves <= 0 and _lateness(found) >= _lateness(plan)):
+        return None
+    return HoldOffer(moves, saves, found)
+
+
+def _lateness(plan: PurchasePlan) -> tuple[int, int]:
+    return len({n.need.project for n in plan.late}), sum(n.days for n in plan.late)
+
+
+def _has_holds(outcome: ShadeOutcome) -> bool:
+    return any(held(r) and not settled(r) for p in outcome.problem.pieces for r in p.runs)
