@@ -1,27 +1,320 @@
-"""Booking a piece: the lot the plan has for each run becomes the lot promised to it."""
+"""From quote to hand-over: stages with their dates, holds, and holds that a change would break.
+
+Every function is a pure edit of the studio. Booking turns the plan's lots into holds, which no
+later piece can take; what ends a booking frees them.
+"""
 
 from __future__ import annotations
 
-from studio.core import edits
-from studio.core.answers import Cover, ProjectPlan, RunKind
-from studio.core.model import Claim, ClaimKind, Stage, Studio
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+from studio.core import edits, say
+from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
+from studio.core.edits.places import put_project, refuse, run_place, shade_name, the_project
+from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
+from studio.core.price_sheet import Priced
+from studio.core.reconcile import Kept, Reconciled, reconcile
+from studio.core.trade_model import Figure, Quote, StageDate
+
+OPEN = frozenset({Stage.IDEA, Stage.QUOTED})
+"""Stages at which a piece is promised to nobody."""
 
 
-def to_stage(studio: Studio, key: str, stage: Stage, plan: ProjectPlan | None) -> Studio:
+def to_stage(
+    studio: Studio, key: str, stage: Stage, plan: ProjectPlan | None, on: date | None = None
+) -> Studio:
     """Bring a piece to a stage; where it begins to hold yarn, its lots are promised to it.
 
-    Runs that are pinned, bought for, worked or short keep what they have. A piece that mixes lots
-    holds none, since a run of it has no one lot.
+    Runs that are pinned, bought for, worked or short keep what they have. With `on` the day is
+    kept as the day the stage was reached.
     """
-    before = studio.project[key]
+    before = the_project(studio, key)
     after = edits.set_project(studio, key, stage=stage)
-    if plan is None or before.mix or before.stage.holds or not stage.holds:
-        return after
+    if plan is not None and stage.holds and not before.stage.holds:
+        after = put_project(after, promised(after.project[key], plan))
+    return after if on is None else _reached(after, key, stage, on)
+
+
+def promised(project: Project, plan: ProjectPlan) -> Project:
+    """The piece with a hold on the lot that the plan has for each of its runs.
+
+    A run that mixes lots has no one lot and holds none, unless all its row pairs agree on one.
+    """
+    lots: dict[tuple[RunKind, int], set[str | None]] = {}
     for run in plan.runs:
-        if run.cover is not Cover.STASH or run.lot is None or run.claim is not None:
+        free = run.cover is Cover.STASH and run.claim is None
+        place = (run.ref.kind, run.ref.index)
+        lots.setdefault(place, set()).add(run.lot if free else None)
+    holds = {
+        place: Claim(ClaimKind.HOLD, lot)
+        for place, found in lots.items()
+        if len(found) == 1 and (lot := next(iter(found))) is not None
+    }
+    border, fringe = project.border, project.fringe
+    on_border = holds.get((RunKind.BORDER, 0))
+    on_fringe = holds.get((RunKind.FRINGE, 0))
+    return replace(
+        project,
+        stripes=tuple(
+            replace(s, claim=hold) if (hold := holds.get((RunKind.STRIPE, i))) else s
+            for i, s in enumerate(project.stripes)
+        ),
+        border=replace(border, claim=on_border) if border and on_border else border,
+        fringe=replace(fringe, claim=on_fringe) if fringe and on_fringe else fringe,
+    )
+
+
+def _reached(studio: Studio, key: str, stage: Stage, on: date) -> Studio:
+    piece = studio.project[key]
+    last = max((r.on for r in piece.reached), default=None)
+    if last is not None and on < last:
+        refuse(
+            f"{piece.name} reached its last stage on {say.date(last)}, so it cannot be "
+            f"'{stage.value}' since {say.date(on)}."
+        )
+    return put_project(studio, replace(piece, reached=(*piece.reached, StageDate(stage, on))))
+
+
+def _must_be(piece: Project, stages: Iterable[Stage], to_do: str) -> None:
+    allowed = list(stages)
+    if piece.stage not in allowed:
+        words = say.either([f"'{s.value}'" for s in allowed])
+        refuse(f"{piece.name} is at stage '{piece.stage.value}'; to {to_do} it must be at {words}.")
+
+
+def figures_of(priced: Priced) -> tuple[Figure, ...]:
+    """The figures behind a price, each with a code of its own that stays the same."""
+    sheet = priced.sheet
+    counts: Counter[str] = Counter()
+    found = []
+    for line in sheet.leaves[1:]:
+        plain = line.kind.name.lower()
+        counts[plain] += 1
+        code = plain if line.kind.value != "fees" else line.label.lower().replace(" ", "_")
+        found.append(Figure(code, line.label, abs(line.amount)))
+    found.append(Figure("margin", "Margin", sheet.margin))
+    found.append(Figure("time", "Time", priced.hours.total_min, "min"))
+    found.append(Figure("rate", "Rate for an hour", sheet.case.rate))
+    if sheet.case.cash is not None:
+        found.append(Figure("cash", "Material to lay out", sheet.case.cash))
+    return tuple(found)
+
+
+def quote_of(priced: Priced, studio: Studio, on: date, ready_by: date | None) -> Quote:
+    """A price frozen as it is sent."""
+    sheet, case = priced.sheet, priced.sheet.case
+    return Quote(
+        on=on,
+        valid_until=on + timedelta(days=studio.trade.prices.valid_days),
+        price=sheet.shown,
+        shipping=case.shipping_charged,
+        tax=sheet.tax,
+        total=sheet.total,
+        deposit=sheet.deposit,
+        currency=case.currency,
+        tax_rate=case.tax_rate,
+        tax_inclusive=case.tax_inclusive,
+        ready_by=ready_by,
+        figures=figures_of(priced),
+        assumed=priced.assumed,
+    )
+
+
+def send_quote(
+    studio: Studio, key: str, priced: Priced, on: date, ready_by: date | None = None
+) -> Studio:
+    """Freeze the price and keep it with the piece, which is then quoted.
+
+    A quote sent again takes the place of the one before it.
+    """
+    piece = the_project(studio, key)
+    _must_be(piece, (Stage.IDEA, Stage.QUOTED), "be quoted")
+    if ready_by is not None and ready_by < on:
+        refuse(f"{say.date(ready_by)} is past, so it cannot be promised.")
+    after = to_stage(studio, key, Stage.QUOTED, None, on)
+    quote = quote_of(priced, studio, on, ready_by)
+    return put_project(after, replace(after.project[key], quote=quote))
+
+
+def accept(
+    studio: Studio, key: str, plan: ProjectPlan, on: date, due: date | None = None
+) -> Studio:
+    """Book a quote or idea: the lots of the plan become holds; runs to buy stay open.
+
+    `plan` is that of the enquiry's answer. `due` takes the place of the piece's own date.
+    """
+    piece = the_project(studio, key)
+    _must_be(piece, (Stage.IDEA, Stage.QUOTED), "be booked")
+    if plan.key != key:
+        raise ValueError("the plan is of another piece")
+    wanted = due or piece.due
+    if wanted is not None and wanted < on:
+        refuse(f"{piece.name} was due on {say.date(wanted)}, which is past; agree another date.")
+    after = to_stage(studio, key, Stage.BOOKED, plan, on)
+    return put_project(after, replace(after.project[key], booked=on, due=wanted))
+
+
+def decline(studio: Studio, key: str, on: date) -> Studio:
+    """The customer does not want it, or she does not."""
+    _must_be(the_project(studio, key), (Stage.IDEA, Stage.QUOTED), "be declined")
+    return to_stage(studio, key, Stage.DECLINED, None, on)
+
+
+def cancel(studio: Studio, key: str, on: date) -> Studio:
+    """End a booking: all its yarn is free again; what was paid stays until it is refunded."""
+    held = (Stage.BOOKED, Stage.MAKING, Stage.FINISHING)
+    _must_be(the_project(studio, key), held, "be cancelled")
+    return to_stage(studio, key, Stage.CANCELLED, None, on)
+
+
+def move_on(studio: Studio, key: str, on: date) -> Studio:
+    """To the next stage of making: booked, making, finishing, then delivered or in stock."""
+    piece = the_project(studio, key)
+    steps = {Stage.BOOKED: Stage.MAKING, Stage.MAKING: Stage.FINISHING}
+    last = Stage.DELIVERED if piece.customer else Stage.IN_STOCK
+    _must_be(piece, (*steps, Stage.FINISHING), "go on")
+    return to_stage(studio, key, steps.get(piece.stage, last), None, on)
+
+
+def sell(studio: Studio, key: str, customer: str, price: Decimal, on: date) -> Studio:
+    """Sell a piece from stock: it has a customer and a price, and is delivered.
+
+    An older quote of the piece ends here, since this is another sale.
+    """
+    piece = the_project(studio, key)
+    _must_be(piece, (Stage.IN_STOCK,), "be sold from stock")
+    if not customer.strip():
+        refuse(f"Say who buys {piece.name}.")
+    if not price.is_finite() or price < 0:
+        refuse(f"A price of {price} makes no sense for {piece.name}; it is 0 or more.")
+    after = to_stage(studio, key, Stage.DELIVERED, None, on)
+    sold = replace(after.project[key], customer=customer, price=price, quote=None)
+    return put_project(after, sold)
+
+
+def take_back(studio: Studio, key: str, on: date) -> Studio:
+    """A delivered piece comes back: it is in stock, and nobody's until it is sold again."""
+    _must_be(the_project(studio, key), (Stage.DELIVERED,), "come back")
+    after = to_stage(studio, key, Stage.IN_STOCK, None, on)
+    return put_project(after, replace(after.project[key], customer="", due=None))
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenHold:
+    """A promise that a change would break: the run, the lot it had, and what becomes of it.
+
+    `moves_to` is the lot it would go to, None where it must be bought or only lacks grams.
+    """
+
+    run: RunRef
+    shade: ShadeRef
+    lot: str
+    moves_to: str | None
+    text: str
+
+
+def _broken_key(run: RunPlan) -> tuple[object, ...]:
+    """What tells one broken promise from another though stripes were added or moved."""
+    return run.ref.project, run.ref.kind, run.slot, run.shade, run.moved_from, run.lot, run.need_g
+
+
+def _is_broken(run: RunPlan) -> bool:
+    if run.moved_from is not None:
+        return True
+    tied = run.claim in (ClaimKind.HOLD, ClaimKind.ORDER)
+    return tied and run.cover is Cover.SHORT
+
+
+def broken_holds(before: StudioPlan, after: StudioPlan, studio: Studio) -> tuple[BrokenHold, ...]:
+    """The holds that stood before and cannot stand after; `studio` is the one after."""
+    known = Counter(
+        _broken_key(run)
+        for plan in before.projects.values()
+        if plan.stage.holds
+        for run in plan.runs
+        if _is_broken(run)
+    )
+    found = []
+    for key, plan in after.projects.items():
+        if plan is before.projects.get(key) or not plan.stage.holds:
             continue
-        if run.ref.kind is RunKind.STRIPE and run.ref.index >= len(before.stripes):
-            continue
-        hold = Claim(ClaimKind.HOLD, run.lot)
-        after = edits.set_claim(after, key, run.ref.kind, run.ref.index, hold)
-    return after
+        for run in plan.runs:
+            if not _is_broken(run):
+                continue
+            if known[_broken_key(run)] > 0:
+                known[_broken_key(run)] -= 1
+                continue
+            found.append(_broken(run, studio))
+    return tuple(found)
+
+
+def _broken(run: RunPlan, studio: Studio) -> BrokenHold:
+    name = studio.project[run.ref.project].name
+    shade = shade_name(studio, run.shade)
+    place = run_place(run.ref.kind, run.ref.index)
+    lot = run.moved_from or run.lot or ""
+    if run.moved_from is None:
+        text = f"{name}: {place} would be short of {shade}, though it is promised {lot}."
+        return BrokenHold(run.ref, run.shade, lot, None, text)
+    to = f"would have to move to lot {run.lot}" if run.lot else "would have to be bought anew"
+    text = f"{name}: {place} is promised lot {lot} of {shade} and {to}."
+    return BrokenHold(run.ref, run.shade, lot, run.lot, text)
+
+
+@dataclass(frozen=True)
+class Tried:
+    """An edit made aside: the studio it gives, its plan, and the holds it would break."""
+
+    studio: Studio
+    result: Reconciled
+    broken: tuple[BrokenHold, ...]
+
+
+def try_edit(studio: Studio, edit: Callable[[Studio], Studio], kept: Kept | None = None) -> Tried:
+    """Make an edit aside, to say what it would break before it is made."""
+    before = reconcile(studio, kept)
+    after = edit(studio)
+    result = reconcile(after, before.kept)
+    return Tried(after, result, broken_holds(before.plan, result.plan, after))
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """One figure of a quote as it was sent, as it is today, and the difference."""
+
+    code: str
+    label: str
+    then: Decimal
+    now: Decimal
+    unit: str = ""
+
+    @property
+    def more(self) -> Decimal:
+        """Now less then."""
+        return self.now - self.then
+
+
+def drift(quote: Quote, today: Priced, fresh: Priced | None = None) -> tuple[Drift, ...]:
+    """What has changed since the quote was sent, beside it and never in it.
+
+    `today` is the piece priced today at the quoted price, so that its margin is what the quote
+    would leave now; `fresh` priced anew, for the price she would ask now.
+    """
+    found = []
+    if fresh is not None and fresh.sheet.shown != quote.price:
+        found.append(Drift("price", "Price", quote.price, fresh.sheet.shown))
+    then = {f.code: f for f in quote.figures}
+    now = {f.code: f for f in figures_of(today)}
+    for code in dict.fromkeys((*then, *now)):
+        old, new = then.get(code), now.get(code)
+        either = old or new
+        assert either is not None
+        was = old.amount if old else Decimal(0)
+        is_now = new.amount if new else Decimal(0)
+        if was != is_now:
+            found.append(Drift(code, either.label, was, is_now, either.unit))
+    return tuple(found)

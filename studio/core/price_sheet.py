@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.answers import Finding, ProjectPlan, Weight
+from studio.core.answers import Cover, Finding, ProjectPlan, Weight
 from studio.core.demand import Demand
 from studio.core.hours import Hours, hours_of
 from studio.core.model import Project, Studio
@@ -116,9 +116,15 @@ def parcel_of(project: Project, demand: Demand, studio: Studio) -> Parcel:
 def case_of(
     project: Project, plan: ProjectPlan, hours: Hours, parcel: Parcel, studio: Studio
 ) -> PriceCase:
-    """The piece's figures; raises PriceError where the yarn has no price."""
+    """The piece's figures; raises PriceError where some of its yarn or of its cost is not known."""
     settings, rules = studio.settings, studio.trade.prices
     cost = plan.cost
+    unknown = sum(r.cover is Cover.UNKNOWN for r in plan.runs)
+    if unknown:
+        raise PriceError(
+            f"The yarn of {say.count(unknown, 'run')} of {project.name} is not known, so its cost "
+            "is not known either. See its findings."
+        )
     if cost.used_yarn is None:
         why = " ".join(cost.assumed) or "A yarn of it is not known."
         raise PriceError(f"The material of {project.name} has no cost yet. {why}")

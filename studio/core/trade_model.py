@@ -203,8 +203,9 @@ class Figure:
 class Quote:
     """A quote as it was sent; nothing of it is ever computed again.
 
-    `price` is as shown (with tax where she sells so), `figures` are the lines of the sheet behind
-    it, `assumed` the sentences on what it rested on.
+    `price` and `shipping` are as shown (with tax in them where `tax_inclusive`), `tax` is all tax
+    in the total. `figures` are the lines of the sheet behind it, which no customer sees, `assumed`
+    the sentences on what it rested on.
     """
 
     on: date
@@ -215,6 +216,8 @@ class Quote:
     total: Decimal
     deposit: Decimal
     currency: str
+    tax_rate: Decimal = _NOUGHT
+    tax_inclusive: bool = False
     ready_by: date | None = None
     figures: tuple[Figure, ...] = ()
     assumed: tuple[str, ...] = ()

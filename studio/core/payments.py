@@ -1,0 +1,80 @@
+"""Money that changed hands for a piece: deposits, balances, refunds, and what is still open."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from studio.core import say
+from studio.core.edits.places import put_project, refuse, the_project
+from studio.core.model import Project, Studio
+from studio.core.money import rounded
+from studio.core.trade_model import Payment, PaymentKind
+
+_NOUGHT = Decimal(0)
+
+
+def agreed_total(project: Project) -> Decimal | None:
+    """All that the customer owes for it: the quote's total, else the price of the sale."""
+    if project.quote is not None:
+        return project.quote.total
+    return project.price
+
+
+def agreed_deposit(project: Project) -> Decimal:
+    """The deposit of its quote; nought where there is none."""
+    return project.quote.deposit if project.quote is not None else _NOUGHT
+
+
+def received(project: Project) -> Decimal:
+    """What was paid, less what was given back."""
+    return sum(
+        (-p.amount if p.kind is PaymentKind.REFUND else p.amount for p in project.payments),
+        _NOUGHT,
+    )
+
+
+def outstanding(project: Project) -> Decimal | None:
+    """What is still to be paid; None where no price is agreed."""
+    total = agreed_total(project)
+    return None if total is None else total - received(project)
+
+
+def pay(
+    studio: Studio, key: str, kind: PaymentKind, amount: Decimal, on: date, note: str = ""
+) -> Studio:
+    """Note a payment; more than is agreed, or a refund of more than was paid, is refused."""
+    piece = the_project(studio, key)
+    currency = studio.settings.currency
+    if not amount.is_finite() or amount <= 0:
+        refuse(f"A payment of {amount} makes no sense; it is more than 0.")
+    if amount != rounded(amount, currency):
+        refuse(f"{amount} cannot be paid in {currency}: it has too many decimals.")
+    paid = received(piece)
+    if kind is PaymentKind.REFUND:
+        if amount > paid:
+            refuse(
+                f"{say.money(paid, currency)} was paid for {piece.name}, so "
+                f"{say.money(amount, currency)} cannot be given back."
+            )
+    else:
+        _check_paid(piece, kind, amount, currency)
+    payment = Payment(kind, rounded(amount, currency), on, note)
+    return put_project(studio, replace(piece, payments=(*piece.payments, payment)))
+
+
+def _check_paid(piece: Project, kind: PaymentKind, amount: Decimal, currency: str) -> None:
+    total, left = agreed_total(piece), outstanding(piece)
+    if total is None or left is None:
+        return
+    if kind is PaymentKind.DEPOSIT and amount > total:
+        refuse(
+            f"A deposit of {say.money(amount, currency)} is larger than the price of {piece.name}, "
+            f"{say.money(total, currency)}."
+        )
+    if amount > left:
+        refuse(
+            f"{say.money(left, currency)} is left to pay for {piece.name}, not "
+            f"{say.money(amount, currency)}."
+        )

@@ -1,0 +1,281 @@
+"""Booking, what ends it, frozen quotes, payments, and holds that a change would break."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from studio.core import booking, edits
+from studio.core.answers import Cover, RunKind
+from studio.core.enquiry import Answer, ask, ground_of
+from studio.core.model import (
+    Batch,
+    Border,
+    Claim,
+    ClaimKind,
+    Fringe,
+    Length,
+    OrderLine,
+    Project,
+    Purchase,
+    Stage,
+    Studio,
+)
+from studio.core.payments import outstanding, pay, received
+from studio.core.price_sheet import priced
+from studio.core.reconcile import reconcile
+from studio.core.trade_model import PaymentKind, StageDate
+from studio.errors import EditRefusedError
+from tests.core.trading import TODAY, WOOL, D, hold, lot, piece, studio
+
+LATER = date(2027, 3, 9)
+
+
+def answer_of(home: Studio, key: str) -> Answer:
+    return ask(ground_of(home, TODAY, without=key), home.project[key])
+
+
+def quoted(home: Studio, key: str = "new") -> Studio:
+    price = answer_of(home, key).price
+    assert price is not None
+    return booking.send_quote(home, key, price, TODAY, date(2027, 4, 1))
+
+
+def taken(home: Studio, key: str = "new", on: date = TODAY) -> Studio:
+    return booking.accept(home, key, answer_of(home, key).plan, on)
+
+
+def refused(words: str) -> pytest.RaisesExc[EditRefusedError]:
+    return pytest.raises(EditRefusedError, match=words)
+
+
+def claims(home: Studio, key: str = "new") -> list[Claim | None]:
+    return [s.claim for s in home.project[key].stripes]
+
+
+def test_a_quote_is_frozen_as_sent() -> None:
+    home = quoted(studio(piece("new", ("A", 90, ""))))
+    new = home.project["new"]
+    quote = new.quote
+    assert quote is not None
+    assert (new.stage, new.reached) == (Stage.QUOTED, (StageDate(Stage.QUOTED, TODAY),))
+    assert (quote.on, quote.valid_until) == (TODAY, date(2027, 3, 15))
+    # Yarn 8.10, 10.5 h at 15, overhead 5, two payments at 0.30, parcel 6.90: 178.10. Less the 7.50
+    # charged for the parcel, of which 3 % goes: 170.825, over 1 - 0.2 - 0.03: 221.85, so 222.
+    assert (quote.price, quote.shipping, quote.total) == (D(222), D("7.50"), D("229.50"))
+    assert quote.deposit == D("68.85")
+    assert (quote.currency, quote.ready_by) == ("EUR", date(2027, 4, 1))
+    amounts = {f.code: f.amount for f in quote.figures}
+    assert amounts["yarn"] == D("8.10")
+    assert amounts["hours"] == D("157.50")
+    assert amounts["fee_of_the_total_with_tax"] == D("6.89")
+    assert amounts["time"] == 630
+    total = quote.price + quote.shipping
+    spent = sum(
+        (
+            a
+            for c, a in amounts.items()
+            if c not in ("shipping_charged", "margin", "time", "rate", "cash")
+        ),
+        Decimal(0),
+    )
+    assert total - spent == amounts["margin"]
+
+
+def test_drift_stands_beside_the_quote() -> None:
+    home = quoted(studio(piece("new", ("A", 90, ""))))
+    quote = home.project["new"].quote
+    assert quote is not None
+    dearer = edits.set_yarn(home, replace(WOOL, price=D("9.00")))
+    answer = answer_of(dearer, "new")
+    assert answer.price is not None
+    at_quote = priced(answer.project, answer.plan, answer.demand, dearer, shown=quote.price)
+    found = {d.code: (d.then, d.now, d.more) for d in booking.drift(quote, at_quote, answer.price)}
+    assert found["price"] == (D(222), D(233), D(11))
+    assert found["yarn"] == (D("8.10"), D("16.20"), D("8.10"))
+    assert found["margin"][2] == D("-8.10")
+    assert found.keys() == {"price", "yarn", "margin"}
+    assert dearer.project["new"].quote is quote
+    assert booking.drift(quote, at_quote) != ()
+    same = answer_of(home, "new").price
+    assert same is not None
+    assert booking.drift(quote, same, same) == ()
+
+
+def test_accepting_turns_the_lots_into_holds_that_no_later_piece_takes() -> None:
+    home = taken(studio(piece("new", ("A", 90, ""), ("B", 20, ""))))
+    assert claims(home) == [hold("1"), None]  # the older of two lots that would do
+    new = home.project["new"]
+    assert (new.stage, new.booked) == (Stage.BOOKED, TODAY)
+    assert new.reached == (StageDate(Stage.BOOKED, TODAY),)
+    rush = piece("rush", ("A", 100, ""), stage=Stage.BOOKED, due=date(2027, 3, 2))
+    after = reconcile(edits.add_project(home, rush)).plan
+    assert [r.lot for r in after.projects["new"].runs] == ["1", None]
+    assert [r.lot for r in after.projects["rush"].runs] == ["2"]
+
+
+def test_border_and_fringe_are_held_too_and_pins_stay() -> None:
+    pinned = Claim(ClaimKind.PIN, "1")
+    new = piece(
+        "new", ("A", 40, ""),
+        border=Border("A", 2, Length(D(2)), claim=pinned, grams=D(20)),
+        fringe=Fringe("A", 50, Length(D(20)), grams=D(10)),
+    )  # fmt: skip
+    home = taken(studio(new)).project["new"]
+    assert home.border is not None
+    assert home.fringe is not None
+    assert home.border.claim == pinned
+    assert home.fringe.claim == home.stripes[0].claim == hold("1")  # one lot for a customer
+
+
+def test_a_mixed_stripe_is_held_only_where_its_row_pairs_agree() -> None:
+    new = piece("new", ("A", 140, ""), mix=True)
+    assert claims(taken(studio(new))) == [hold("1")]
+    split = piece("new", ("A", 160, ""), mix=True)
+    home = taken(studio(split))
+    assert {r.lot for r in reconcile(home).plan.projects["new"].runs} == {"1", "2"}
+    assert claims(home) == [None]
+
+
+@pytest.mark.parametrize("end", [booking.cancel, booking.decline])
+def test_what_ends_it_frees_its_yarn(end: object) -> None:
+    home = studio(piece("new", ("A", 150, "")))
+    if end is booking.cancel:
+        home = booking.cancel(taken(home), "new", LATER)
+        assert home.project["new"].reached[-1] == StageDate(Stage.CANCELLED, LATER)
+    else:
+        home = booking.decline(home, "new", LATER)
+    assert claims(home) == [None]
+    other = edits.add_project(home, piece("other", ("A", 150, "")))
+    assert answer_of(other, "other").buy_balls == 0
+
+
+def test_stages_go_forward_and_dates_do_not_go_back() -> None:
+    home = taken(studio(piece("new", ("A", 90, ""))), on=LATER)
+    for stage in (Stage.MAKING, Stage.FINISHING, Stage.DELIVERED):
+        home = booking.move_on(home, "new", LATER)
+        assert home.project["new"].stage is stage
+    with refused("at stage 'delivered'"):
+        booking.move_on(home, "new", LATER)
+    again = taken(studio(piece("new", ("A", 90, ""))), on=LATER)
+    with refused("reached its last stage on 9 Mar 2027"):
+        booking.move_on(again, "new", TODAY)
+
+
+def test_stock_sale_and_return() -> None:
+    home = taken(studio(piece("fair", ("A", 90, ""), customer="")), "fair")
+    for _ in range(3):
+        home = booking.move_on(home, "fair", LATER)
+    assert home.project["fair"].stage is Stage.IN_STOCK
+    with refused("Say who buys"):
+        booking.sell(home, "fair", " ", D(120), LATER)
+    sold = booking.sell(home, "fair", "Ilva", D(120), LATER)
+    assert (sold.project["fair"].stage, sold.project["fair"].price) == (Stage.DELIVERED, D(120))
+    paid = pay(sold, "fair", PaymentKind.BALANCE, D(120), LATER)
+    back = pay(booking.take_back(paid, "fair", LATER), "fair", PaymentKind.REFUND, D(120), LATER)
+    fair = back.project["fair"]
+    assert (fair.stage, fair.customer, received(fair)) == (Stage.IN_STOCK, "", D(0))
+
+
+def test_wrong_stages_and_dates_are_refused_in_words() -> None:
+    home = studio(piece("new", ("A", 90, ""), due=date(2027, 2, 20)))
+    with refused("due on 20 Feb 2027, which is past"):
+        taken(home)
+    ready = answer_of(home, "new")
+    later = booking.accept(home, "new", ready.plan, TODAY, date(2027, 5, 1))
+    assert later.project["new"].due == date(2027, 5, 1)
+    with refused("to be booked it must be at 'idea' or 'quoted'"):
+        booking.accept(later, "new", ready.plan, TODAY)
+    with refused("to be cancelled"):
+        booking.cancel(home, "new", TODAY)
+    with refused("to be sold from stock"):
+        booking.sell(home, "new", "Ilva", D(1), TODAY)
+    assert ready.price is not None
+    with refused("is past, so it cannot be promised"):
+        booking.send_quote(home, "new", ready.price, TODAY, date(2027, 2, 1))
+
+
+def test_payments_add_up_and_too_much_is_refused() -> None:
+    home = quoted(studio(piece("new", ("A", 90, ""))))
+    with refused("A deposit of 300.00 EUR is larger than the price of New, 229.50 EUR"):
+        pay(home, "new", PaymentKind.DEPOSIT, D(300), TODAY)
+    home = pay(home, "new", PaymentKind.DEPOSIT, D("68.85"), TODAY)
+    assert outstanding(home.project["new"]) == D("160.65")
+    with refused("160.65 EUR is left to pay"):
+        pay(home, "new", PaymentKind.BALANCE, D("160.66"), TODAY)
+    home = pay(home, "new", PaymentKind.BALANCE, D("160.65"), TODAY)
+    assert outstanding(home.project["new"]) == 0
+    with refused("cannot be given back"):
+        pay(home, "new", PaymentKind.REFUND, D("229.51"), TODAY)
+    home = pay(home, "new", PaymentKind.REFUND, D("29.50"), TODAY)
+    assert received(home.project["new"]) == D(200)
+    with refused("too many decimals"):
+        pay(home, "new", PaymentKind.REFUND, D("0.001"), TODAY)
+    with refused("more than 0"):
+        pay(home, "new", PaymentKind.REFUND, D(0), TODAY)
+
+
+def held_home() -> Studio:
+    """Two booked pieces, the first on lot 1 and the second on lot 2."""
+    return studio(
+        piece("first", ("A", 120, "1"), stage=Stage.BOOKED, due=date(2027, 5, 1)),
+        piece("second", ("A", 80, "2"), stage=Stage.BOOKED, due=date(2027, 6, 1)),
+    )
+
+
+def test_a_lighter_lot_breaks_its_hold_and_says_so_before() -> None:
+    home = held_home()
+    tried = booking.try_edit(
+        home, lambda s: replace(s, stash=replace(s.stash, lots=(lot("1", 2), lot("2", 2))))
+    )
+    (broken,) = tried.broken
+    assert (broken.run.project, broken.run.kind, broken.lot) == ("first", RunKind.STRIPE, "1")
+    assert broken.moves_to is None
+    assert broken.text == (
+        "First: stripe 1 is promised lot 1 of Wool Moss and would have to be bought anew."
+    )
+    assert home.stash.lots[0].balls == 3
+
+
+def test_a_broken_hold_that_finds_another_lot_names_it() -> None:
+    third = replace(lot("3", 3), batches=(Batch(3),))
+    home = studio(*held_home().projects, lots=(lot("1", 3), lot("2", 2), third))
+    tried = booking.try_edit(
+        home, lambda s: replace(s, stash=replace(s.stash, lots=(lot("1", 2), lot("2", 2), third)))
+    )
+    (broken,) = tried.broken
+    assert (broken.moves_to, tried.studio.project["first"].stripes[0].claim) == ("3", hold("1"))
+    assert "would have to move to lot 3" in broken.text
+
+
+def test_what_was_broken_before_is_not_said_again() -> None:
+    light = replace(held_home(), stash=replace(held_home().stash, lots=(lot("1", 2), lot("2", 2))))
+    assert reconcile(light).plan.projects["first"].runs[0].cover is Cover.SHORT
+    idle = piece("idle", ("A", 10, ""))
+    assert booking.try_edit(light, lambda s: edits.add_project(s, idle)).broken == ()
+    grown = booking.try_edit(
+        light, lambda s: edits.set_grams(s, "second", RunKind.STRIPE, 0, D(130))
+    )
+    assert [b.run.project for b in grown.broken] == ["second"]
+
+
+def test_a_change_that_breaks_nothing_says_nothing() -> None:
+    tried = booking.try_edit(
+        held_home(), lambda s: edits.set_grams(s, "first", RunKind.STRIPE, 0, D(150))
+    )
+    assert tried.broken == ()
+
+
+def test_yarn_bought_for_a_run_that_no_longer_covers_it_is_a_broken_promise() -> None:
+    on_order = Claim(ClaimKind.ORDER, "p1")
+    project: Project = piece("first", ("A", 120, ""), stage=Stage.BOOKED)
+    project = replace(project, stripes=(replace(project.stripes[0], claim=on_order),))
+    purchase = Purchase("p1", "Shop", date(2027, 4, 1), (OrderLine("wool", "10", 3),))
+    home = studio(project, purchases=(purchase,))
+    fewer = replace(purchase, lines=(OrderLine("wool", "10", 2),))
+    tried = booking.try_edit(home, lambda s: replace(s, stash=replace(s.stash, purchases=(fewer,))))
+    (broken,) = tried.broken
+    assert "would be short of Wool Moss" in broken.text

@@ -1,0 +1,106 @@
+"""Fibres in percent, care in words, cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studio.core.demand import Demand, demand_of
+from studio.core.labels import Cautions, care_of, cautions_of, fibre_parts, fibres_of
+from studio.core.model import Fibre, Fringe, Length, Library, Project
+from tests.core.trading import COTTON, SETTINGS, WOOL, D, piece
+
+LIBRARY = Library((WOOL, COTTON))
+
+
+def demand(project: Project) -> Demand:
+    return demand_of(project, LIBRARY, SETTINGS, {})
+
+
+def parts(grams: dict[str, int | Decimal], *fibres: tuple[Fibre, ...]) -> list[tuple[str, int]]:
+    yarns = tuple(replace(WOOL, key=f"y{n}", fibres=blend) for n, blend in enumerate(fibres))
+    found = fibre_parts({k: D(g) for k, g in grams.items()}, Library(yarns))
+    return [(p.name, p.percent) for p in found]
+
+
+def test_the_mean_is_by_grams() -> None:
+    # Derived example: 600 g of cotton and 400 g of 60 cotton, 40 acrylic: 84 and 16.
+    blend = (Fibre("cotton", D(60)), Fibre("Acrylic", D(40)))
+    found = parts({"y0": 600, "y1": 400}, (Fibre("Cotton", D(100)),), blend)
+    assert found == [("Cotton", 84), ("Acrylic", 16)]
+
+
+def test_thirds_sum_to_a_hundred_by_largest_remainder() -> None:
+    three = tuple((Fibre(name, D(100)),) for name in ("wool", "linen", "silk"))
+    assert parts({"y0": 10, "y1": 10, "y2": 10}, *three) == [
+        ("wool", 34),
+        ("linen", 33),
+        ("silk", 33),
+    ]
+
+
+def test_a_trace_is_left_out_and_an_unknown_yarn_gives_no_label() -> None:
+    trace = (Fibre("wool", D("99.9")), Fibre("elastane", D("0.1")))
+    assert parts({"y0": 10}, trace) == [("wool", 100)]
+    assert parts({"y0": 10, "gone": 5}, trace) == []
+    assert parts({}, trace) == []
+    assert parts({"y0": 10}, ()) == []
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(1, 5000), st.lists(st.integers(1, 40), min_size=1, max_size=4)),
+        min_size=1,
+        max_size=4,
+    )
+)
+def test_percents_sum_to_a_hundred_and_go_down(found: list[tuple[int, list[int]]]) -> None:
+    blends = []
+    for _, weights in found:
+        names = ("wool", "cotton", "silk", "linen")
+        share = [D(100 * w) / sum(weights) for w in weights]
+        blends.append(tuple(Fibre(n, s) for n, s in zip(names, share, strict=False)))
+    said = parts({f"y{n}": grams for n, (grams, _) in enumerate(found)}, *blends)
+    percents = [p for _, p in said]
+    assert sum(percents) == 100
+    assert percents == sorted(percents, reverse=True)
+    assert min(percents) > 0
+
+
+def test_a_piece_by_what_it_uses_done_or_not() -> None:
+    new = piece("new", ("A", 75, ""), ("C", 25, ""))
+    assert [(p.name, p.percent) for p in fibres_of(demand(new), LIBRARY)] == [
+        ("wool", 60), ("cotton", 25), ("polyamide", 15),
+    ]  # fmt: skip
+    half = replace(new, rows_done=4)
+    assert fibres_of(demand(half), LIBRARY) == fibres_of(demand(new), LIBRARY)
+
+
+def test_care_of_both_yarns_the_heavier_first() -> None:
+    found = care_of(demand(piece("new", ("C", 25, ""), ("A", 75, ""))), LIBRARY)
+    assert found == ("Wash by hand at 30 degrees.", "Wash at 40 degrees.")
+    assert care_of(demand(piece("new", ("A", 75, ""), ("B", 75, ""))), LIBRARY) == (
+        "Wash by hand at 30 degrees.",
+    )
+
+
+def test_cautions_that_apply_and_no_others() -> None:
+    def about(project: Project) -> list[tuple[Cautions, bool]]:
+        return [(c.about, c.for_maker) for c in cautions_of(project)]
+
+    plain = piece("new", ("A", 75, ""))
+    assert about(plain) == [(Cautions.LABEL, True), (Cautions.TAX, True)]
+    baby = replace(plain, for_baby=True, fringe=Fringe("A", 20, Length(D(20))))
+    assert about(baby) == [
+        (Cautions.BABY, False),
+        (Cautions.FRINGE, False),
+        (Cautions.LABEL, True),
+        (Cautions.LABEL, True),
+        (Cautions.TAX, True),
+    ]
+    # American Academy of Pediatrics, 2022: no blankets in the sleeping place under one year.
+    assert "not for unattended sleep under 12 months" in cautions_of(baby)[0].text.lower()
+    assert all(c.source for c in cautions_of(baby))
