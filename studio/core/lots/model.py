@@ -56,6 +56,7 @@ class Model:
     def __init__(self, frame: Frame, pieces: int, lots: bool) -> None:
         self.frame = frame
         self.pieces = pieces
+        self.lots = lots
         self.mip = Mip()
         self.kinds: list[tuple[str, int, int]] = []
         self.bins = bins_of(frame, pieces, by_group=lots)

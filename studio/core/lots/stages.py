@@ -121,12 +121,12 @@ class Stages:
             new = len(set(goes) - group.fixed_lots)
             if changes_in(goes) > group.base_changes + new - (not group.fixed_lots):
                 loose.append(at)
-        if model.used:
+        if model.lots:
             for at in sorted(loose):
                 model.spread_group(at)
         if loose and self.changes_fixed:
             self._fix_changes(model)
-        return bool(loose and model.used)
+        return bool(loose and model.lots)
 
     def _fix_changes(self, model: Model) -> None:
         terms, constant = model.changes()
@@ -337,16 +337,36 @@ class Stages:
             start = model.start_from(self.places)
             return sum(start[col] * by for col, by in terms.items())
 
-        self._minimise(model, Stage.CODE, lambda: (terms, 0), place)
+        self._code_block(model, terms, place)
         for run in block:
             self._settle(model, run, class_of, unit_of)
+
+    def _code_block(self, model: Model, terms: Terms, now: Callable[[Value], int]) -> None:
+        """Ask for anything earlier by code until there is nothing.
+
+        The last stage's objective guides each question, since it is what rules most things out.
+        """
+        while True:
+            with model.trial():
+                model.mip.row(terms, upper=now(self.value) - 1)
+                found = model.mip.minimise(model.age(), None, self.effort)
+            if found.values is None and found.proved:
+                break
+            before = self.places
+            candidate = self._adopt(model, found)
+            if self.places == before and (
+                candidate is None or not found.proved or not self._spread(model, candidate)
+            ):
+                self._open(Stage.CODE, now(self.value), 0)
+                break
+        model.mip.row(terms, upper=now(self.value))
 
     def only_one(self, model: Model) -> bool:
         """Whether no other counts have this value; then the order within groups is settled too."""
         start = model.start_from(self.places)
         with model.trial():
             model.differ_from(start)
-            found = model.mip.minimise({}, None, self.effort)
+            found = model.mip.minimise(model.age(), None, self.effort)
             self._adopt(model, found)
         return found.proved and found.values is None
 
