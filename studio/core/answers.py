@@ -147,6 +147,8 @@ class Cover(StrEnum):
     ORDER = "on order"
     LATE = "on order but late"
     SHORT = "short"
+    NONE = "not asked for"
+    """The piece was declined or cancelled, and asks for nothing."""
     UNKNOWN = "unknown"
     """Its yarn, shade, stitch or gauge is not there, so nothing can be said."""
 

@@ -52,6 +52,8 @@ def _cover(
     tie = run.claim.on if run.claim else None
     if run.done:
         return Cover.DONE, tie
+    if not project.stage.needs_yarn:
+        return Cover.NONE, None
     if not run.known or outcome is None or run.ref.key not in outcome.lot_of:
         return Cover.UNKNOWN, tie
     code = outcome.lot_of[run.ref.key]
@@ -86,7 +88,7 @@ def _run_plan(
         shade=run.shade,
         rows=run.rows,
         mean_g=run.mean_g,
-        need_g=_g(run.need_dg),
+        need_g=Decimal(0) if cover is Cover.NONE else _g(run.need_dg),
         cover=cover,
         lot=lot,
         claim=claim,

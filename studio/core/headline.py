@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
-from studio.core.answers import Cost, ProjectPlan, RunPlan, ShadePlan, Size, StudioPlan
+from studio.core.answers import Cost, Cover, ProjectPlan, RunPlan, ShadePlan, Size, StudioPlan
 from studio.core.model import LengthUnit, ShadeRef
 from studio.core.money import minor_digits, rounded
 
@@ -82,10 +82,12 @@ def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> Yar
             ),
         )
     if late:
-        return YarnAnswer(State.LATE, (f"{_names(late, shade_name)} on order but late", "on order but late", "late"))
+        names = _names(late, shade_name)
+        words = (f"{names} on order but late", "on order but late", "late")
+        return YarnAnswer(State.LATE, words)
     if order:
         return YarnAnswer(State.ORDER, (f"{_names(order, shade_name)} on order", "on order"))
-    if not piece.shades:
+    if not piece.shades or any(r.cover is Cover.UNKNOWN for r in piece.runs):
         return YarnAnswer(State.UNKNOWN, ("yarn not known",))
     if not any(s.need_g > 0 for s in piece.shades):
         return YarnAnswer(State.DONE, ("all worked",))

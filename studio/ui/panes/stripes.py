@@ -32,6 +32,7 @@ COVER_TONES = {
     Cover.ORDER: Tone.CAUTION,
     Cover.LATE: Tone.NEEDS_YOU,
     Cover.SHORT: Tone.NEEDS_YOU,
+    Cover.NONE: Tone.QUIET,
     Cover.UNKNOWN: Tone.CAUTION,
 }
 
@@ -418,11 +419,13 @@ def _cover_words(run: RunPlan) -> str:
         return "late"
     if run.cover is Cover.UNKNOWN:
         return "not known"
+    if run.cover is Cover.NONE:
+        return ""
     return str(run.lot)
 
 
 def _need_cell(runs: tuple[RunPlan, ...], rough: set[ShadeRef]) -> Cell:
-    if not runs or runs[0].cover in (Cover.DONE, Cover.UNKNOWN):
+    if not runs or runs[0].cover in (Cover.DONE, Cover.UNKNOWN, Cover.NONE):
         return Cell("")
     need = say.grams(headline.need_g(runs)).removesuffix(" g")
     return Cell(f"{ROUGH}{need}" if runs[0].shade in rough else need)
