@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
     from pydantic_core import ErrorDetails
 
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _LOOSE_LIMIT = 10**6
 """Limits from here on only guard the program, and are not worth telling."""
 
@@ -25,7 +27,11 @@ def dotted(path: Path) -> str:
     """A path as people write it, list places counted from 1: stripe[3].rows."""
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            shown = part if _BARE_KEY.fullmatch(part) else f'"{part}"'
+            text += f".{shown}" if text else shown
     return text
 
 
@@ -48,9 +54,19 @@ def _problem(whole: Mapping[str, Any], file: str, text: str, details: ErrorDetai
     path: Path = tuple(details["loc"])
     if path and path[-1] == "[key]":
         path = path[:-1]
+        return _key_problem(file, text, path)
     if details["type"] == "twice":
         path = (*path, int(context["index"]), "code")
     found, allowed, sentence = _words(whole, path, details, context)
+    return FileProblem(file, dotted(path), line_of(text, path), found, allowed, sentence)
+
+
+def _key_problem(file: str, text: str, path: Path) -> FileProblem:
+    """A name that the maker gives to a part of a table, such as a slot's letter."""
+    slot = path[:1] == ("slots",)
+    allowed = "one to four letters or digits, such as A" if slot else "a name of some letters"
+    found = shorten(path[-1])
+    sentence = f"{found} cannot name a {'slot' if slot else 'fibre'}: it must be {allowed}."
     return FileProblem(file, dotted(path), line_of(text, path), found, allowed, sentence)
 
 
@@ -95,55 +111,61 @@ def _words(
 def _special(
     path: Path, details: ErrorDetails, context: Mapping[str, Any]
 ) -> tuple[str, str, str] | None:
-    """The rules that tie several values together, and lengths."""
-    name, found = _named(path), _shown(details["input"])
-    match details["type"]:
-        case "length_unit":
-            number = str(details["input"]).strip()
-            allowed = f'"{number} cm" or "{number} in"'
-            return found, allowed, f"{name} has no unit: write {allowed}, whichever is meant."
-        case "length_unit_unknown":
-            unit = f'"{context["unit"]}"'
-            return (
-                found,
-                "mm, cm, m or in",
-                f"{unit} is no unit of length here: use mm, cm, m or in.",
-            )
-        case "length_zero":
-            return (
-                found,
-                "more than zero",
-                f"{name} must be more than zero, but {found} is written.",
-            )
+    """Words for what a schema cannot say; None where it can."""
+    name, found, kind = _named(path), _shown(details["input"]), details["type"]
+    if kind.startswith("length_"):
+        return _length_words(name, found, kind, context)
+    if kind == "string_too_short":
+        return found, "some text", f"{name} must not be empty."
+    if kind == "string_too_long":
+        most = f"at most {context['max_length']} characters"
+        return found, most, f"{name} may have {most}."
+    if kind == "string_pattern_mismatch" and "x00" in context["pattern"]:
+        allowed = "text without control characters"
+        return found, allowed, f"{name} must be {allowed}, but {found} is written."
+    if kind == "decimal_max_places":
+        return found, "at most 6 decimals", f"{name} may have at most 6 decimals."
+    return _tied_words(kind, details["input"], context)
+
+
+def _length_words(
+    name: str, found: str, kind: str, context: Mapping[str, Any]
+) -> tuple[str, str, str]:
+    if kind == "length_unit":
+        number = found.strip('"').strip()
+        allowed = f'"{number} cm" or "{number} in"'
+        return found, allowed, f"{name} has no unit: write {allowed}, whichever is meant."
+    if kind == "length_unit_unknown":
+        units = "mm, cm, m or in"
+        return found, units, f'"{context["unit"]}" is no unit of length here: use {units}.'
+    rule = "more than zero"
+    return found, rule, f"{name} must be {rule}, but {found} is written."
+
+
+def _tied_words(
+    kind: str, given: object, context: Mapping[str, Any]
+) -> tuple[str, str, str] | None:
+    """The rules that tie several values of a table together."""
+    match kind:
         case "fibres":
             total = f"{context['total']} in all"
             return total, "100 in all", f"The fibres are {total}; they must sum to 100 percent."
         case "twice":
             what, code = context["what"], shorten(context["code"])
-            where = "in a shade" if what == "lot" else "in a yarn"
-            return (
-                code,
-                "each code once",
-                f"The {what} {code} is here twice; a code stands once {where}.",
-            )
+            rule = f"a code stands once in a {'shade' if what == 'lot' else 'yarn'}"
+            return code, "each code once", f"The {what} {code} is here twice; {rule}."
         case "kinds":
-            rule = "rows on every kind but the last"
-            return (
-                "other kinds",
-                rule,
-                "The last kind is the body and has no rows; all others have.",
-            )
+            text = "The last kind is the body and has no rows; all others have."
+            return "other kinds", "rows on every kind but the last", text
         case "amount":
-            given = details["input"]
             both = isinstance(given, dict) and "grams" in given
-            found = "both" if both else "neither"
-            return found, "grams or balls", f"Either grams or balls must be given, but {found} is."
+            found, verb = ("both", "are") if both else ("neither", "is")
+            text = f"Either grams or balls must be given, but {found} {verb}."
+            return found, "grams or balls", text
         case "claims":
-            given = str(context["given"])
-            rule = "one of hold, pin and on_order"
-            return given, rule, f"A run has one claim at most, but {given} are given."
-        case "decimal_max_places":
-            return found, "at most 6 decimals", f"{name} may have at most 6 decimals."
+            names = str(context["given"])
+            text = f"A run has one claim at most, but {names} are given."
+            return names, "one of hold, pin and on_order", text
         case _:
             return None
 
@@ -180,7 +202,8 @@ def _part(whole: Mapping[str, Any], path: Path) -> Mapping[str, Any]:
     part: Mapping[str, Any] = whole
     for step in path:
         if isinstance(step, int):
-            part = _resolved(whole, part.get("items", part))
+            lists = [p for p in (part, *part.get("anyOf", ())) if "items" in p]
+            part = _resolved(whole, lists[0]["items"]) if lists else {}
         elif step in part.get("properties", {}):
             part = _resolved(whole, part["properties"][step])
         else:
@@ -200,10 +223,8 @@ def _resolved(whole: Mapping[str, Any], part: Mapping[str, Any]) -> Mapping[str,
 def describe(whole: Mapping[str, Any], path: Path) -> str:
     """What a file may hold at this path, in words, from its schema."""
     part = _part(whole, path)
-    # A number may also be text, and a list of one may be its element: one of both is told.
-    for choice in part.get("anyOf", ()):
-        if choice.get("type") in ("number", "array"):
-            part = choice
+    # A number may also be text, and a list of colours may be one: the first is what is told.
+    part = part.get("anyOf", (part,))[0]
     if "enum" in part:
         return "one of " + ", ".join(f'"{word}"' for word in part["enum"])
     match part.get("type"):
@@ -252,5 +273,4 @@ def _text_words(part: Mapping[str, Any]) -> str:
         return 'a colour such as "#a4512a"'
     if pattern.startswith("^[A-Z"):
         return "one to four letters or digits, such as A"
-    filled = "text in quotes that is not empty" if part.get("minLength") else "text in quotes"
-    return f"{filled}, at most {part['maxLength']} characters" if "maxLength" in part else filled
+    return "text in quotes"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from difflib import get_close_matches
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -62,7 +63,7 @@ def nearest(word: str, allowed: Iterable[str]) -> str | None:
 def shorten(value: object, limit: int = 60) -> str:
     """A found value as she would write it, cut with '…' where it is long."""
     text = f'"{value}"' if isinstance(value, str) else str(value)
-    if isinstance(value, bool):
+    if isinstance(value, bool | Decimal):
         text = str(value).lower()
     text = "".join(c if c.isprintable() else "�" for c in text)
     return text if len(text) <= limit else text[: limit - 1] + "…"

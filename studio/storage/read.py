@@ -25,8 +25,15 @@ from studio.core.model import (
     Yarn,
 )
 from studio.storage.disk import UNREAD, RefusedFileError, Stamps, read_bytes, reason_of, toml_files
-from studio.storage.kinds import FORMAT, KEYMAP_FILE, STUDIO_FILE, THEMES_FOLDER, Kind
-from studio.storage.problems import FileProblem, shorten
+from studio.storage.kinds import (
+    FOLDERS,
+    FORMAT,
+    KEYMAP_FILE,
+    STUDIO_FILE,
+    THEMES_FOLDER,
+    Kind,
+)
+from studio.storage.problems import FileProblem, Level, nearest, shorten
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,6 +99,7 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
             problems.append(_folder_problem(kind, error))
     if not listed or listed[0][0] is not Kind.STUDIO:
         problems.append(_no_settings())
+    problems += _strays(folder)
     things: dict[str, Thing] = {}
     texts: dict[str, str] = {}
     stamps: Stamps = {}
@@ -188,6 +196,22 @@ def _folder_problem(kind: Kind, error: OSError) -> FileProblem:
     reason = reason_of(error)
     text = f"The folder cannot be read: {reason}. Nothing in it was opened."
     return FileProblem(name, "", None, reason, "a folder of TOML files", text)
+
+
+def _strays(folder: Path) -> list[FileProblem]:
+    """Folders and files whose names are nearly those that would be read."""
+    known = [*FOLDERS.values(), STUDIO_FILE, KEYMAP_FILE, THEMES_FOLDER]
+    try:
+        names = sorted(entry.name for entry in folder.iterdir())
+    except OSError:
+        return []
+    found = []
+    for name in names:
+        near = None if name in known or name[0] == "." else nearest(name, filter(None, known))
+        if near is not None:
+            text = f'This is not read; did you mean "{near}"?'
+            found.append(FileProblem(name, "", None, name, near, text, Level.WARNING))
+    return found
 
 
 def _no_settings() -> FileProblem:

@@ -77,7 +77,8 @@ def check_references(
 
 def _not_there(what: str, name: str, names: Collection[str], path: Path) -> _Dangling:
     near = nearest(name, names)
-    allowed = ", ".join(sorted(names)[:12]) + (", …" if len(names) > 12 else "") or "none yet"
+    shown = sorted(filter(None, names))
+    allowed = ", ".join(shown[:12]) + (", …" if len(shown) > 12 else "") or "none yet"
     hint = f"; did you mean {shorten(near)}?" if near else "."
     found = shorten(name)
     return _Dangling(path, found, allowed, f"There is no {what} {found}{hint}")
@@ -157,7 +158,8 @@ def _project(known: _Known, project: Project) -> Iterator[_Dangling]:
         # Yarn of a worked run has left its lot, and the lot may be gone with it.
         elif project.stage.needs_yarn and not worked:
             yield from _claimed(known, run, slot.shade_ref, path)
-        if run.grams is None and project.method is Method.BY_HAND:
+        by_hand = project.method is Method.BY_HAND and project.stage.needs_yarn
+        if by_hand and run.grams is None and not worked:
             text = f"{dotted(path)} needs its grams, since the piece is worked by hand count."
             yield _Dangling(path, "no grams", "grams = a number", text)
     for i, weigh_in in enumerate(project.weigh_ins):

@@ -101,7 +101,8 @@ def _change(
 
 
 def _new_file(folder: Path, file: str, kind: Kind, thing: Thing) -> _Change:
-    if kind is not Kind.STUDIO and (fault := key_fault(key_of(file))):
+    key = file.removeprefix(f"{kind.folder}/").removesuffix(".toml")
+    if kind is not Kind.STUDIO and (fault := key_fault(key)):
         raise SaveError(f"{file} cannot be the name of a file: {fault}.")
     data = new_text(thing).encode()
     _read_back(kind, file, data, thing)
