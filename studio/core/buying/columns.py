@@ -57,6 +57,7 @@ class PurchaseModel:
         self.mip = Mip()
         self.objective: dict[int, int] = {}
         self.choices: list[tuple[int, Choice]] = []
+        self.ways: list[list[int | None]] = []
         self.of_shade: list[list[int]] = [[] for _ in problem.shades]
         self.extras: dict[tuple[int, ...], Extra] = {}
         self.used = [self.mip.column(1) for _ in problem.suppliers]
@@ -124,6 +125,7 @@ class PurchaseModel:
         for at, shade in enumerate(self.problem.shades):
             many = len(shade.alternatives) > 1
             ways = [self.mip.column(1) if many else None for _ in shade.alternatives]
+            self.ways.append(ways)
             for way, alternative in zip(ways, shade.alternatives, strict=True):
                 if way is not None and alternative.toll:
                     self.objective[way] = alternative.toll
@@ -316,12 +318,15 @@ class PurchaseModel:
         """The basket that a solution stands for."""
         problem = self.problem
         chosen = [at for at, (column, _) in enumerate(self.choices) if values[column]]
-        alternative = [0] * len(problem.shades)
+        # A way that needs nothing bought has no choice to tell it by, so the ways say it.
+        alternative = [
+            next((at for at, way in enumerate(ways) if way is not None and values[way]), 0)
+            for ways in self.ways
+        ]
         places: list[dict[int, int]] = [{} for _ in problem.shades]
         packs = [0] * len(problem.sources)
         for at in chosen:
             c = self.choices[at][1]
-            alternative[c.shade] = c.alternative
             packs[c.source] += c.packs
             for g in c.groups:
                 places[c.shade][g] = c.source

@@ -187,19 +187,23 @@ def test_needs_are_the_shortfall_of_the_chosen_pieces() -> None:
 
 
 def random_shade(rng: random.Random) -> ShadeProblem:
-    lots = tuple(Lot(f"{n}", rng.randint(1, 8) * 250) for n in range(rng.randint(1, 3)))
+    """Stock for about half of what is needed; whoever comes first has the first choice of it."""
     pieces = []
-    for key in ("near", "far"):
+    total = 0
+    lots = [f"{n}" for n in range(rng.randint(1, 2))]
+    for key in rng.choice([("near", "far"), ("far", "near"), ("far", "near")]):
         runs = []
         for at in range(rng.randint(1, 3)):
             fixed, lot = None, None
-            if rng.random() < 0.25:
-                fixed = rng.choice([Fixed.HOLD, Fixed.BEGUN])
-                lot = rng.choice(lots).code
-            runs.append(run(f"{key}/{at}", rng.randint(1, 9) * 150, fixed, lot))
+            if rng.random() < 0.15:
+                fixed, lot = rng.choice([Fixed.HOLD, Fixed.BEGUN]), rng.choice(lots)
+            runs.append(run(f"{key}/{at}", rng.randint(2, 12) * 150, fixed, lot))
+            total += runs[-1].need_dg
         together = frozenset({f"{key}/A"}) if rng.random() < 0.4 else frozenset()
         pieces.append(Piece(key, True, tuple(runs), together))
-    return ShadeProblem(BALL, lots, tuple(pieces))
+    share = total // len(lots)
+    stock = tuple(Lot(code, int(share * rng.uniform(0.3, 0.7))) for code in lots)
+    return ShadeProblem(BALL, stock, tuple(pieces))
 
 
 def every_assignment(problem: ShadeProblem, found: ShadeOutcome) -> Iterator[dict[str, str]]:
@@ -216,7 +220,7 @@ def every_assignment(problem: ShadeProblem, found: ShadeOutcome) -> Iterator[dic
             yield lots
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(80))
 def test_no_allowed_assignment_makes_the_purchase_cheaper(seed: int) -> None:
     rng = random.Random(seed)
     problem = random_shade(rng)
