@@ -6,6 +6,7 @@ so that at any moment, power cut or full disk, one whole version is there.
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from contextlib import suppress
@@ -18,6 +19,9 @@ from studio.storage.kinds import HISTORY_FOLDER
 
 KEPT_VERSIONS = 20
 NEWEST_ALWAYS_KEPT = 10
+# Asked once, since asking means setting it, which another thread could notice.
+_MASK = os.umask(0o077)
+os.umask(_MASK)
 _TIME = "%Y-%m-%dT%H-%M-%S.%fZ"
 
 
@@ -38,13 +42,14 @@ def stage(folder: Path, file: str, data: bytes) -> Staged:
     """
     target = (folder / file).resolve()
     target.parent.mkdir(parents=True, exist_ok=True)
+    mode = mode_for(target)
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".tmp", dir=target.parent)
     temporary = Path(name)
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(data)
             out.flush()
-            os.fchmod(out.fileno(), _mode_for(target))
+            os.fchmod(out.fileno(), mode)
             os.fsync(out.fileno())
             stamp = stamp_of(data, os.fstat(out.fileno()))
     except BaseException:
@@ -66,14 +71,19 @@ def discard(temporary: Path) -> None:
         temporary.unlink()
 
 
-def _mode_for(target: Path) -> int:
-    """The permissions of the file that is replaced, or those of any new file."""
+def mode_for(target: Path) -> int:
+    """The permissions of the file that is replaced, or those of any new file.
+
+    Raises PermissionError for a file that is marked read-only: it could be replaced all the same,
+    and must not be.
+    """
     try:
-        return target.stat().st_mode & 0o7777
+        mode = target.stat().st_mode & 0o7777
     except FileNotFoundError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask
+        return 0o666 & ~_MASK
+    if not mode & 0o222 or not os.access(target, os.W_OK):
+        raise PermissionError(errno.EACCES, "The file is read-only", str(target))
+    return mode
 
 
 def sync_folder(folder: Path) -> None:
@@ -90,18 +100,19 @@ def keep_version(folder: Path, file: str, data: bytes) -> Path:
     """Keep these bytes as an earlier version of the file; may raise OSError."""
     place = _free_place(folder, file)
     kept = stage(place.parent, place.name, data)
-    kept.temporary.replace(kept.target)
+    try:
+        kept.temporary.replace(kept.target)
+    except OSError:
+        discard(kept.temporary)
+        raise
     thin_out(place.parent)
     return place
 
 
-def retire(folder: Path, file: str) -> Path:
-    """Move a file that is no longer wanted to its earlier versions; may raise OSError."""
-    place = _free_place(folder, file)
-    place.parent.mkdir(parents=True, exist_ok=True)
-    (folder / file).replace(place)
+def remove(folder: Path, file: str) -> None:
+    """Take away a file whose bytes are kept already; may raise OSError, and then has not."""
+    (folder / file).unlink()
     sync_folder((folder / file).parent)
-    return place
 
 
 def _free_place(folder: Path, file: str) -> Path:

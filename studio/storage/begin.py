@@ -70,8 +70,13 @@ def copy_demo(target: Path) -> Path:
     try:
         if target.exists() and any(target.iterdir()):
             raise SaveError(f"{target} is not empty, so the demo was not copied there.")
-        ignored = shutil.ignore_patterns(HISTORY_FOLDER, ".*")
-        shutil.copytree(source, target, dirs_exist_ok=True, ignore=ignored)
-    except (OSError, shutil.Error) as error:
-        raise SaveError(f"The demo could not be copied to {target}: {error}.") from error
+        for file in sorted(source.rglob("*.toml")):
+            place = target / file.relative_to(source)
+            if HISTORY_FOLDER not in place.parts:
+                place.parent.mkdir(parents=True, exist_ok=True)
+                # Without its permissions: an installed demo may be read-only.
+                shutil.copyfile(file, place)
+    except OSError as error:
+        text = f"The demo could not be copied to {target}: {reason_of(error)}."
+        raise SaveError(text) from error
     return target

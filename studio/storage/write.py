@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from studio.core.model import Studio
 from studio.errors import ChangedOnDiskError, SaveError
-from studio.storage.atomic import Staged, commit, discard, keep_version, retire, stage
+from studio.storage.atomic import Staged, commit, discard, keep_version, mode_for, remove, stage
 from studio.storage.convert import Thing, by_file, settled
 from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
@@ -36,11 +36,12 @@ class PartlySavedError(SaveError):
 
 @dataclass(frozen=True, slots=True)
 class _Change:
-    """One file to write (`data`), or to retire (`data` None), and what is on the disk now."""
+    """One file to write (`data`), or to remove (`data` None), and what is on the disk now."""
 
     file: str
     old: bytes | None
     data: bytes | None
+    mtime_ns: int = 0
 
 
 def save_changes(folder: Path, before: Studio | None, after: Studio, stamps: Stamps) -> Stamps:
@@ -94,10 +95,10 @@ def _change(
         text = f"{file} was changed by another program since it was read. Nothing was saved."
         raise ChangedOnDiskError(text)
     if thing is None:
-        return _Change(file, old, None)
+        return _Change(file, old, None, now.mtime_ns)
     data = updated_bytes(kind, file, old, thing)
     _read_back(kind, file, data, thing)
-    return None if data == old else _Change(file, old, data)
+    return None if data == old else _Change(file, old, data, now.mtime_ns)
 
 
 def _new_file(folder: Path, file: str, kind: Kind, thing: Thing) -> _Change:
@@ -140,15 +141,20 @@ def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
     try:
         for change in changes:
             at = change.file
-            if change.data is not None:
+            if change.data is None:
+                mode_for(folder / at)
+            else:
                 staged.append(stage(folder, at, change.data))
-                if change.old is not None:
-                    keep_version(folder, at, change.old)
+            if change.old is not None:
+                keep_version(folder, at, change.old)
+        for change in changes:
+            _refuse_changed(folder / change.file, change)
         for new in staged:
             at = new.file
             now[at] = commit(new)
-        for at in [change.file for change in changes if change.data is None]:
-            retire(folder, at)
+        for gone in [change for change in changes if change.data is None]:
+            at = gone.file
+            remove(folder, at)
             del now[at]
     except OSError as error:
         text = f"{at} could not be written: {reason_of(error)}. Its last version is still there."
@@ -160,3 +166,19 @@ def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
         for left in staged:
             discard(left.temporary)
     return now
+
+
+def _refuse_changed(path: Path, change: _Change) -> None:
+    """Look once more, since forcing the new version to the disk may have taken a while."""
+    if change.old is None:
+        same = _is_gone(path)
+    else:
+        try:
+            status = path.stat()
+        except OSError:
+            same = False
+        else:
+            same = (status.st_mtime_ns, status.st_size) == (change.mtime_ns, len(change.old))
+    if not same:
+        text = f"{change.file} was changed by another program just now. Nothing was saved."
+        raise ChangedOnDiskError(text)
