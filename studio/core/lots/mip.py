@@ -185,6 +185,11 @@ def _highs() -> Any:
             "mip_rel_gap": 0.0,
             "mip_abs_gap": 0.0,
             "mip_feasibility_tolerance": TOLERANCE,
+            # The greedy and the earlier stages bring good answers along: these only cost time here.
+            "mip_heuristic_run_rens": False,
+            "mip_heuristic_run_rins": False,
+            "mip_heuristic_run_root_reduced_cost": False,
+            "mip_detect_symmetry": False,
         }
         for name, value in options.items():
             highs.setOptionValue(name, value)
