@@ -1,0 +1,1 @@
+"""Papers that leave the house: one model of what a customer may see, and four ways to print it."""
