@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from collections import defaultdict
 from collections.abc import Callable, Hashable
@@ -32,7 +33,7 @@ WATCH_EVERY_S = 5.0
 Factory = Callable[[Path], Workshop]
 
 
-class StripewrightApp(App[None]):
+class StripewrightApp(App[None], inherit_bindings=False):
     """Stripewright in a terminal, on one studio folder."""
 
     TITLE = "Stripewright"
@@ -54,6 +55,7 @@ class StripewrightApp(App[None]):
         self._save_timer: Timer | None = None
         self._watching: Timer | None = None
         self._asking_disk = False
+        self._guided = False
 
     # Opening
 
@@ -108,6 +110,11 @@ class StripewrightApp(App[None]):
             return
         self.call_from_thread(self._read, workshop, keymap, found, told)
 
+    async def save_and_read(self) -> None:
+        """Save, and read all files again, so that what was told of them is as they are now."""
+        await asyncio.to_thread(self.workshop.save)
+        await self.read_studio().wait()
+
     def _read(
         self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
     ) -> None:
@@ -119,13 +126,15 @@ class StripewrightApp(App[None]):
         self._use_themes(found)
         self.use_theme(workshop.snapshot.studio.settings.theme)
         self.take(workshop.snapshot)
-        problems = [str(p) for p in workshop.snapshot.problems]
+        new = _is_new(workshop.snapshot, self.folder)
+        problems = [] if new else [str(p) for p in workshop.snapshot.problems]
         for words in (*([told] if told else []), *found.problems, *keymap.problems, *problems[:1]):
             self.say(words, needs_you=words != told)
         self.opened.set()
         if self._watching is None:
             self._watching = self.set_interval(WATCH_EVERY_S, self._watch)
-        if not problems and not workshop.snapshot.studio.projects:
+        if new and not self._guided:
+            self._guided = True
             self.ask("first_run")
 
     # The snapshot
@@ -404,6 +413,14 @@ class StripewrightApp(App[None]):
         """Leave now."""
         self.workshop.close()
         self.exit()
+
+
+def _is_new(snapshot: Snapshot, folder: Path | None) -> bool:
+    """Whether there is nothing yet, and nothing that merely could not be read."""
+    if folder is None:
+        return not snapshot.studio.projects
+    broken = any((folder / problem.file).exists() for problem in snapshot.problems)
+    return not broken and not snapshot.studio.projects
 
 
 def _first_piece(snapshot: Snapshot) -> str | None:

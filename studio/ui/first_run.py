@@ -32,7 +32,8 @@ SHADE = "Its shades: one to begin with; another can follow at once."
 
 async def first_run(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Go on from what is there: a studio without a name, without yarn, or without a piece."""
-    if not app.view.settings.name and not await _studio(app):
+    named = app.folder is not None and (app.folder / "studio.toml").exists()
+    if not named and not await _studio(app):
         app.say("Whenever you like: Ctrl+P finds 'Studio', 'Add a yarn' and 'New piece'.")
         return
     if not app.view.studio.library.yarns and not await _yarn(app):
@@ -48,7 +49,10 @@ async def _studio(app: StripewrightApp) -> bool:
     if values is None:
         return False
     plain: dict[str, Any] = dict(values)
-    return app.edit("the studio begun", lambda s: _begun(s, replace(s.settings, **plain)))
+    if not app.edit("the studio begun", lambda s: _begun(s, replace(s.settings, **plain))):
+        return False
+    await app.save_and_read()
+    return True
 
 
 def _begun(studio: Studio, settings: Settings) -> Studio:

@@ -205,6 +205,8 @@ def bindings(group: str) -> list[BindingType]:
             show=action.short is not None,
             tooltip=action.help,
             id=action.id,
+            # Leaving works from within a dialog as well.
+            priority=action.id == "quit",
         )
         for action in ACTIONS
         if action.group == group

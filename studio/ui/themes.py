@@ -215,6 +215,12 @@ def variables(c: Mapping[str, str]) -> dict[str, str]:
         "frame": c["frame"],
         "cursor": c["cursor"],
         "cursor-idle": c["cursor_idle"],
+        # Textual's own, stated since it would round them on its way
+        "background": c["ground"],
+        "surface": c["field"],
+        "panel": c["raised"],
+        "boost": c["raised"],
+        "foreground": c["text"],
         # Texts of Textual's widgets
         "text": c["text"],
         "text-muted": c["quiet"],
@@ -266,6 +272,7 @@ def variables(c: Mapping[str, str]) -> dict[str, str]:
         "error": "needs_you",
     }
     for role, colour in tones.items():
+        made[role] = c[colour]
         made[f"text-{role}"] = c[colour]
         made[f"{role}-muted"] = c["raised"]
     return made
@@ -274,7 +281,7 @@ def variables(c: Mapping[str, str]) -> dict[str, str]:
 _UNTHEMED: Final = {
     "ground": "#1b1917",
     "field": "#211f1c",
-    "raised": "#2b2824",
+    "raised": "#35302a",
     "cursor": "#40382c",
     "cursor_idle": "#2e2a25",
     "text": "#ede6db",

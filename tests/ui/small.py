@@ -47,7 +47,7 @@ async def opened(
 async def settled(app: StripewrightApp, pilot: Pilot[None]) -> None:
     """Wait until the studio has been read and all workers but dialogs have come to rest."""
     await pilot.pause()
-    await app.workers.wait_for_complete(
-        [w for w in app.workers if w.group in {"open", "settle", "save"}]
-    )
+    busy = [w for w in app.workers if w.group in {"open", "settle", "save"}]
+    if busy:
+        await app.workers.wait_for_complete(busy)
     await pilot.pause()

@@ -41,4 +41,4 @@ async def test_f1_speaks_of_the_pane_at_hand_and_escape_goes_back(tmp_path: Path
             assert isinstance(app.screen, Words)
             assert app.screen.title_words == title
             await pilot.press("escape")
-            assert app.screen is app.bench
+            assert not isinstance(app.screen, Words)

@@ -19,6 +19,7 @@ class Words(Sheet[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "leave", "back", show=False, id="words.leave"),
+        Binding("ctrl+c", "copy_all", "copy", show=False, id="words.copy"),
     ]
 
     def __init__(self, title: str, text: str | Content, *, working: bool = False) -> None:

@@ -174,8 +174,9 @@ def fibres(entry: str) -> tuple[Fibre, ...]:
     for part in filter(None, (p.strip() for p in entry.split(","))):
         match = re.fullmatch(r"(.*?)\s*(\d{1,3})?\s*%?", part)
         name = match[1] if match else part
-        found.append(Fibre(name, Decimal(match[2]) if match and match[2] else Decimal(100)))
-    if found and sum(f.percent for f in found) != 100:
+        percent = Decimal(match[2]) if match and match[2] else Decimal(100)
+        found.append(Fibre(name.strip(), percent))
+    if sum(f.percent for f in found) != 100 or not all(f.name for f in found):
         raise ValueError("Fibres are percents that make 100, such as cotton 60, wool 40.")
     return tuple(found)
 
@@ -191,7 +192,7 @@ def yarn_fields(currency: str) -> list[Field]:
               entries.optional(entries.number("Metres", "0", "50000", above=True)), "may be empty"),
         Field("price", f"price a ball {currency}", "",
               entries.optional(entries.number("The price")), "today's price; may be empty"),
-        Field("fibres", "fibres", "", fibres, "such as cotton 60, wool 40; may be empty"),
+        Field("fibres", "fibres", "", fibres, "such as cotton 60, wool 40"),
         Field("no_dye_lot", "without dye lots", "no", options=YES_NO,
               check=lambda text: text == "yes"),
     ]  # fmt: skip

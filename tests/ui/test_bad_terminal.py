@@ -1,0 +1,99 @@
+"""Small terminals, no colour, no editor, files that are broken: calm words, never a traceback."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from studio.ui.app import StripewrightApp
+from studio.ui.bench import TINY_WORDS
+from studio.workshop import Workshop
+from tests.ui import looking, small
+
+DEMO = Path(__file__).parents[2] / "projects" / "demo"
+
+
+@pytest.mark.parametrize("size", [(20, 5), (1, 1), (39, 30), (200, 4)])
+async def test_a_tiny_terminal_shows_the_answers_and_takes_keys(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    async with small.opened(tmp_path, size) as (app, pilot):
+        await pilot.press("plus", "f1", "escape", "f7", "escape", "f6", "down", "tab", "ctrl+z")
+        await pilot.pause()
+        assert app.is_running
+        assert app.bench.answers.text
+
+
+async def test_a_tiny_terminal_without_a_piece_asks_for_room(tmp_path: Path) -> None:
+    app = StripewrightApp(tmp_path, workshop_factory=lambda _: Workshop.blank())
+    async with app.run_test(size=(30, 8)) as pilot:
+        await pilot.pause()
+        assert TINY_WORDS.split(",", maxsplit=1)[0] in app.bench.answers.text
+
+
+async def test_without_colour_shades_are_patterns_with_their_letters(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with small.opened(tmp_path) as (app, pilot):
+        assert app.no_color
+        await pilot.pause()
+        cells = looking.grid(app)
+        lines = looking.lines(cells)
+        lichen = next(line for line in lines if "Lichen" in line and " 6 " in line)
+        assert "▒B▒" in lichen
+        # The pane and the line at hand are told by signs as well as by colour.
+        assert any("╍╍╍" in line for line in lines)
+        assert any("▌" in line for line in lines)
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
+
+
+async def test_a_broken_file_is_one_calm_line_and_the_rest_opens(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = demo / "projects" / "gull-and-shingle.toml"
+    broken.write_text("name = ", encoding="utf-8")
+    before = broken.read_bytes()
+    monkeypatch.delenv("VISUAL", raising=False)
+    monkeypatch.setenv("EDITOR", "true")
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        assert "gull-and-shingle.toml" in app.bench.say_line.words
+        assert "gull-and-shingle" not in app.view.studio.project
+        assert len(app.view.studio.project) > 10
+        await pilot.press("f6")
+        row = app.bench.findings.list.rows[0]
+        assert "gull-and-shingle.toml" in row.cell(2).text
+        assert any("Ctrl+E" in str(line) for line in row.detail)
+        # A test terminal cannot be lent to an editor: it says where the file is instead.
+        await pilot.press("ctrl+e")
+        await pilot.pause(0.2)
+        assert "cannot be opened in this terminal" in app.bench.say_line.words
+        assert "gull-and-shingle.toml" in app.bench.say_line.words
+        monkeypatch.delenv("EDITOR")
+        await pilot.press("ctrl+e")
+        await pilot.pause(0.1)
+        assert "Set EDITOR" in app.bench.say_line.words
+    assert broken.read_bytes() == before
+
+
+async def test_a_mended_file_is_read_again(demo: Path) -> None:
+    path = demo / "projects" / "gull-and-shingle.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text("name = ", encoding="utf-8")
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        path.write_text(text, encoding="utf-8")
+        app.ask("reload")
+        await pilot.pause(0.1)
+        await small.settled(app, pilot)
+        assert "gull-and-shingle" in app.view.studio.project
+        assert app.view.snapshot.problems == ()

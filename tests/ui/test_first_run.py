@@ -1,0 +1,78 @@
+"""An empty folder is guided: studio, yarn, piece; every step may be left without loss."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+from textual.widgets import Input
+
+from studio.core.model import LengthUnit
+from studio.ui.app import StripewrightApp
+from studio.workshop import Workshop
+from tests.ui import small
+
+
+async def test_from_an_empty_folder_to_the_first_piece_on_disk(tmp_path: Path) -> None:
+    app = StripewrightApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await small.settled(app, pilot)
+        assert app.screen.title_words == "Your studio"  # type: ignore[attr-defined]
+        await pilot.press(*"Barn")
+        app.screen.query_one("#field-currency", Input).value = "GBP"
+        app.screen.query_one("#field-length_unit").focus()
+        await pilot.press("right", "enter")
+        await pilot.pause()
+        assert app.view.settings.name == "Barn"
+        await pilot.press(*"Fell")
+        app.screen.query_one("#field-price", Input).value = "4.20"
+        app.screen.query_one("#field-fibres", Input).value = "wool"
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"Moss")
+        app.screen.query_one("#field-colours", Input).value = "#6b8f71"
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("down", "enter")  # that is all for now
+        await pilot.pause()
+        await pilot.press("down", "enter")  # none in the house
+        await pilot.pause()
+        assert [y.name for y in app.view.studio.library.yarns] == ["Fell"]
+        await pilot.press(*"Cot", "enter")
+        await pilot.pause()
+        await pilot.press(*"moss", "enter")
+        await pilot.pause()
+        await pilot.press("down", "enter")
+        await pilot.pause()
+        app.screen.query_one("#field-stripes", Input).value = "A10"
+        await pilot.press("enter")
+        await pilot.pause()
+        piece = app.view.studio.project["cot"]
+        assert [s.rows for s in piece.stripes] == [10]
+        assert piece.width.unit is LengthUnit.INCH
+        await pilot.press("ctrl+q")
+        await pilot.pause(0.3)
+        assert not app.is_running
+    # All of it is in plain files that open again.
+    again = Workshop.open(tmp_path).snapshot
+    assert again.problems == ()
+    assert (again.studio.settings.name, again.studio.settings.currency) == ("Barn", "GBP")
+    assert again.studio.library.yarn["fell"].price == Decimal("4.20")
+    assert "cot" in again.studio.project
+    assert len(again.studio.library.stitches) >= 3
+
+
+async def test_leaving_the_first_step_is_no_dead_end(tmp_path: Path) -> None:
+    app = StripewrightApp(tmp_path)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        await pilot.press(*"Ba", "escape")
+        await pilot.pause()
+        assert app.screen is app.bench
+        assert "Ctrl+P" in app.bench.say_line.words
+        assert "No piece yet" in app.bench.pane_of("projects").empty
+        # Asking for a piece leads on, and what was typed is still there.
+        app.ask("first_run")
+        await pilot.pause()
+        assert app.screen.query_one("#field-name", Input).value == "Ba"
+    assert list(tmp_path.iterdir()) == [], "nothing is written before she says so"
