@@ -18,6 +18,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import IO, Any
 
@@ -218,8 +219,10 @@ _quietened = False
 
 def solve_here(problems: Iterable[ShadeProblem], limits: Limits = DEFAULT) -> Iterator[ShadeAnswer]:
     """Solve in this process, one after another, with nothing of the solver on standard output."""
+    # Here nobody waits at the keyboard, and a longer search is quicker than the solver's import.
+    patient = replace(limits, quick_steps=limits.search_steps)
     for problem in problems:
-        answer, final = quick_answer(problem, limits)
+        answer, final = quick_answer(problem, patient)
         if not final:
             quieten()
             answer = solve_shade(problem, limits)

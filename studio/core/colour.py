@@ -11,6 +11,8 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from studio.core.ciede import difference_of, lab_of
+
 if TYPE_CHECKING:
     from coloraide import Color
 
@@ -41,11 +43,8 @@ def seen_by(code: str, sight: Sight) -> str:
 
 @lru_cache(maxsize=16384)
 def ciede2000(one: str, other: str) -> float:
-    """The CIEDE2000 difference of two hex colours.
-
-    coloraide works it out in Lab of D65, which sRGB is given in; its plain Lab is of D50.
-    """
-    return float(_color(one).delta_e(_color(other), method="2000"))
+    """The CIEDE2000 difference of two hex colours."""
+    return difference_of(lab_of(one), lab_of(other))
 
 
 @lru_cache(maxsize=4096)

@@ -36,6 +36,12 @@ def _linear(byte: int) -> float:
 _LINEAR = tuple(_linear(byte) for byte in range(256))
 
 
+def linear_of(rgb: Rgb) -> tuple[float, float, float]:
+    """The linear light, 0 to 1, of each of three bytes."""
+    red, green, blue = rgb
+    return _LINEAR[red], _LINEAR[green], _LINEAR[blue]
+
+
 def _byte(light: float) -> int:
     share = light * 12.92 if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055
     return max(0, min(255, round(share * 255)))
