@@ -16,16 +16,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from studio.core import mends, reasons
 from studio.core.answers import Finding, RunRef, StudioPlan
 from studio.core.costing import shade_cost
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
-from studio.core.reasons import Step
 from studio.core.reconcile import Kept, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
+    from studio.core.reasons import Step
     from studio.solving import SolverProcess
     from studio.storage.problems import FileProblem
     from studio.storage.disk import Stamps
@@ -235,6 +234,8 @@ class Workshop:
 
     def mend(self, finding: Finding) -> Snapshot:
         """Do the finding's first mend as one edit; `EditRefusedError` where it cannot be done."""
+        from studio.core import mends
+
         label = finding.mend.value if finding.mend else "mend"
         plan = self.snapshot.plan.projects.get(finding.project or "")
         if plan is None:
@@ -243,11 +244,15 @@ class Workshop:
 
     def why_size(self, project: str) -> tuple[Step, ...]:
         """The sum behind the achieved size."""
+        from studio.core import reasons
+
         worked, studio = self._kept.worked[project], self.snapshot.studio
         return reasons.why_size(worked.demand, studio.project[project], studio)
 
     def why_need(self, project: str, run: RunRef) -> tuple[Step, ...]:
         """The sum behind a run's planned need."""
+        from studio.core import reasons
+
         studio = self.snapshot.studio
         runs = self._kept.worked[project].demand.runs
         demand = next(r for r in runs if r.ref == run)
@@ -255,6 +260,8 @@ class Workshop:
 
     def why_cost(self, project: str, shade: ShadeRef) -> tuple[Step, ...]:
         """The sum behind a shade's used and cash cost."""
+        from studio.core import reasons
+
         kept, studio = self._kept, self.snapshot.studio
         outcome = kept.outcomes.get(shade)
         piece = studio.project[project]
