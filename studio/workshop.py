@@ -26,8 +26,8 @@ from studio.errors import EditRefusedError, SaveError
 if TYPE_CHECKING:
     from studio.core.reasons import Step
     from studio.solving import SolverProcess
-    from studio.storage.problems import FileProblem
     from studio.storage.disk import Stamps
+    from studio.storage.problems import FileProblem
 
 MERGE_EVERY_S = 0.25
 """How often answers that arrive are put on the screen; each merge costs a few milliseconds."""
