@@ -13,7 +13,7 @@ from studio.core.model import Project
 from studio.ui.columns import cut
 from studio.ui.view import View
 
-NARROW = 100
+NARROW = 98
 
 TONES = {
     State.SHORT: "bold $needs-you",
@@ -51,7 +51,7 @@ class AnswerLine(Widget):
 
     def render(self) -> Content:
         """The answers in as full a wording as fits."""
-        width = max(1, self.size.width - 2)
+        width = max(1, self.size.width)
         view = self._view
         if view is None or view.project is None:
             return Content(cut(self._words, width))
@@ -101,6 +101,13 @@ def _spread(answers: Sequence[tuple[headline.Variants, str]], width: int) -> Con
         if longest is None:
             break
         at[longest] += 1
+    for k in range(len(answers)):
+        # Where shortening one made room for another, say that one in full again.
+        while at[k]:
+            at[k] -= 1
+            if used() > width:
+                at[k] += 1
+                break
     shown = texts()
     spare = width - used()
     if spare < 0:

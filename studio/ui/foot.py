@@ -52,7 +52,7 @@ class SayLine(Widget):
 
     def render(self) -> Content:
         """The sentence on the left, the files on the right."""
-        width = max(1, self.size.width - 2)
+        width = max(1, self.size.width)
         right = self.saved if len(self.saved) + 12 <= width else ""
         left = cut(self.words, max(0, width - len(right) - 1))
         tone = "bold $needs-you" if self._needs_you else "$foreground"
@@ -110,7 +110,7 @@ class KeyLine(Widget):
 
     def render(self) -> Content:
         """As many keys as fit; the rest is told of by a sign and is in the help."""
-        room = self.size.width - 2
+        room = self.size.width
         parts: list[Content] = []
         for key, words, action in shown_keys(self._group, self._keymap):
             part = Content.assemble((key, "bold"), " ", (words, "$quiet"))

@@ -144,7 +144,11 @@ async def open_file(app: StripewrightApp, subject: object) -> None:
         app.say(f"The editor '{command}' could not be started: {error}", needs_you=True)
         return
     app.refresh()
-    app.read_studio("Read again after your editor.")
+    changed = await asyncio.to_thread(app.workshop.changed_on_disk)
+    if changed or app.view.snapshot.problems:
+        app.read_studio("Read again after your editor.")
+    else:
+        app.say("Nothing was changed in your editor.")
 
 
 def _save_quietly(app: StripewrightApp) -> None:
