@@ -10,7 +10,6 @@ from studio.core.lots.greedy import greedy
 from studio.core.lots.judge import moved_runs, overdrawn_lots
 from studio.core.lots.mip import Effort, Limits
 from studio.core.lots.problem import Fixed, Gap, ShadeAnswer, ShadeProblem, Stage
-from studio.core.lots.stages import Stages
 from studio.core.lots.trivial import search
 
 DEFAULT = Limits()
@@ -42,6 +41,8 @@ def solve_shade(problem: ShadeProblem, limits: Limits = DEFAULT) -> ShadeAnswer:
 
     Never worse than the greedy's, and the same on every machine unless `stopped` is set.
     """
+    from studio.core.lots.stages import Stages
+
     frame = build_frame(problem)
     start = greedy(frame)
     found = search(frame, start, limits.search_steps)
