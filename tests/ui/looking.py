@@ -12,7 +12,7 @@ import difflib
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,9 @@ from studio.core.light import contrast
 from studio.ui.columns import CUT
 from studio.ui.drawn_list import DrawnList
 from studio.ui.swatch import MARK
+from studio.ui.themes import COLOURS, StudioTheme, to_textual
+
+__all__ = ["TRACER", "contrast_faults", "golden", "grid", "layout_faults", "to_textual", "worn"]
 
 GOLDEN = Path(__file__).parent / "golden"
 UPDATE = "STRIPEWRIGHT_UPDATE_GOLDEN"
@@ -89,27 +92,90 @@ def lines(cells: Grid) -> list[str]:
 # Contrast
 
 
-def contrast_faults(cells: Grid) -> list[str]:
-    """Each run of text under the wanted contrast, with its place and colours."""
-    found: dict[tuple[str, str, int], tuple[int, str]] = {}
+@dataclass(frozen=True)
+class Run:
+    """Text of one colour on one ground in one line, and where it begins."""
+
+    line: int
+    column: int
+    front: str
+    ground: str
+    text: str
+    dim: bool = False
+
+
+def text_runs(cells: Grid) -> list[Run]:
+    """All text on a screen by line and colours; drawings and cells that are data are left out."""
+    found: dict[tuple[int, str, str, bool], tuple[int, list[str]]] = {}
     for y, row in enumerate(cells):
         for x, glyph in enumerate(row):
-            if glyph.data or not glyph.char or DRAWING.match(glyph.char):
-                continue
-            if not glyph.front or not glyph.ground:
-                ratio = 0.0
-            else:
-                ratio = contrast(glyph.front, glyph.ground)
-            if ratio < LEAST_CONTRAST or glyph.dim:
-                place = (glyph.front, glyph.ground, y)
-                first, text = found.get(place, (x, ""))
-                found[place] = (first, text + glyph.char)
+            if glyph.char and glyph.char != " " and not glyph.data:
+                if DRAWING.match(glyph.char):
+                    continue
+                place = (y, glyph.front, glyph.ground, glyph.dim)
+                found.setdefault(place, (x, []))[1].append(glyph.char)
     return [
-        f"line {y + 1} column {x + 1}: '{text}' is {front or 'no colour'} on "
-        f"{ground or 'no colour'}, contrast "
-        f"{contrast(front, ground) if front and ground else 0:.1f}"
-        for (front, ground, y), (x, text) in found.items()
+        Run(y, x, front, ground, "".join(text), dim)
+        for (y, front, ground, dim), (x, text) in found.items()
     ]
+
+
+def contrast_faults(cells: Grid | list[Run], theme: StudioTheme | None = None) -> list[str]:
+    """Each run of text under the wanted contrast, with its place and colours.
+
+    With a theme, runs drawn in the tracer theme are looked at as that theme would paint them.
+    """
+    runs = cells if isinstance(cells, list) else text_runs(cells)
+    faults = []
+    for run in runs:
+        front, ground = _worn(run.front, theme), _worn(run.ground, theme)
+        ratio = contrast(front, ground) if front and ground else 0.0
+        if ratio < LEAST_CONTRAST or run.dim:
+            faults.append(
+                f"line {run.line + 1} column {run.column + 1}: '{run.text}' is "
+                f"{front or 'no colour'} on {ground or 'no colour'}, contrast {ratio:.1f}"
+            )
+    return faults
+
+
+# Themes
+
+TRACER = StudioTheme(
+    "tracer",
+    "Tracer",
+    "",
+    True,
+    {
+        name: f"#{index * 16 + 20:02x}{90 - index * 7:02x}f{index:x}"
+        for index, name in enumerate(COLOURS)
+    },
+)
+"""A theme in which every colour tells its own name; nobody wears it."""
+
+_NAMED = {colour: name for name, colour in TRACER.colours.items()}
+
+
+def strange_colours(runs: list[Run]) -> list[str]:
+    """Text in a colour that no theme states: mixed or made up, so that no theme vouches for it."""
+    return [
+        f"'{run.text}' is {_NAMED.get(run.front, run.front)} on "
+        f"{_NAMED.get(run.ground, run.ground)}"
+        for run in runs
+        if run.front not in _NAMED or run.ground not in _NAMED
+    ]
+
+
+def _worn(traced: str, theme: StudioTheme | None) -> str:
+    name = _NAMED.get(traced) if theme else None
+    return theme.colours[name] if theme and name else traced
+
+
+def worn(cells: Grid, theme: StudioTheme) -> Grid:
+    """A screen drawn in the tracer theme as it looks in another: each colour for its name."""
+    return tuple(
+        tuple(replace(g, front=_worn(g.front, theme), ground=_worn(g.ground, theme)) for g in row)
+        for row in cells
+    )
 
 
 # Layout

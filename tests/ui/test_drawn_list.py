@@ -240,6 +240,22 @@ async def test_nothing_is_said_in_words() -> None:
         assert app.rows.key is None
 
 
+async def test_the_scroll_bar_covers_no_text() -> None:
+    app = Bench(Column("no"), Column("what", share=1))
+    async with app.run_test(size=(30, 6)) as pilot:
+        app.rows.set_rows([Row(n, (str(n), "some words that are cut")) for n in range(3)])
+        await pilot.pause()
+        assert text(app.rows)[1] == "▌0   some words that are cut"
+        app.rows.set_rows([Row(n, (str(n), "some words that are cut")) for n in range(30)])
+        await pilot.pause()
+        await pilot.pause()
+        assert app.rows.layout_now.width == 29
+        assert text(app.rows)[1] == "▌0   some words that are cut"
+        app.rows.set_rows([Row(n, (str(n), "some words that are cut off")) for n in range(30)])
+        await pilot.pause()
+        assert text(app.rows)[1] == "▌0   some words that are cu…"
+
+
 # The cursor
 
 

@@ -102,7 +102,7 @@ async def test_each_can_be_worn_by_an_app() -> None:
             return default_variables()
 
     app = Bare()
-    install(app, SHIPPED)  # type: ignore[arg-type]
+    install(app, SHIPPED)
     async with app.run_test() as pilot:
         for theme in ALL:
             app.theme = theme.key

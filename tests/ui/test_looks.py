@@ -1,0 +1,215 @@
+"""Every screen at three sizes in every theme: no text cut without a sign, no overlap, readable."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from studio.ui.app import StripewrightApp
+from studio.ui.themes import to_textual
+from tests.ui import looking
+
+DEMO = Path(__file__).parents[2] / "projects" / "demo"
+SIZES = ((80, 24), (120, 36), (200, 50))
+SMALL = ((20, 5), (39, 9), (40, 10), (60, 20))
+PIECE = "damson-hedge-throw"
+
+Open = Callable[[StripewrightApp], None]
+
+
+@dataclass(frozen=True)
+class Look:
+    """A screen, and how it is come to from the bench with the piece at hand."""
+
+    name: str
+    pane: str
+    open: Open | None = None
+
+
+def _do(verb: str) -> Open:
+    return lambda app: getattr(app.bench.pane, f"action_{verb}")()
+
+
+def _ask(what: str, subject: object = None) -> Open:
+    return lambda app: app.ask(what, subject)
+
+
+LOOKS = (
+    Look("projects", "projects"),
+    Look("stripes", "stripes"),
+    Look("stash", "stash"),
+    Look("cost", "cost"),
+    Look("findings", "findings"),
+    Look("filter", "stash", _do("filter")),
+    Look("help", "stripes", lambda app: app.action_help()),
+    Look("find", "stripes", _ask("palette")),
+    Look("colours", "stripes", _ask("look")),
+    Look("piece", "stripes", _ask("details")),
+    Look("slots", "stripes", _ask("slots")),
+    Look("slot", "stripes", _ask("slot", "A")),
+    Look("stripe", "stripes", _do("open")),
+    Look("split", "stripes", _do("divide")),
+    Look("lot", "stripes", _do("lot")),
+    Look("border", "stripes", _ask("border")),
+    Look("fringe", "stripes", _ask("fringe")),
+    Look("rows done", "stripes", _ask("rows_done")),
+    Look("notion", "cost", _ask("notion")),
+    Look("stage", "projects", _do("stage")),
+    Look("new piece", "projects", _ask("new_piece")),
+    Look("copy", "projects", _ask("copy_piece", PIECE)),
+    Look("new yarn", "stash", _ask("new_yarn")),
+    Look("add lot", "stash", _do("add")),
+    Look("correct lot", "stash", _do("open")),
+    Look("use balls", "stash", _do("use")),
+    Look("weigh part", "stash", _do("weigh")),
+    Look("settings", "stripes", _ask("settings")),
+    Look("changed on disk", "stripes", _ask("changed_on_disk", "The file was changed outside.")),
+    Look("why", "stripes", _ask("why")),
+)
+
+BY_NAME = {look.name: look for look in LOOKS}
+CALM = ("projects", "stripes", "stash", "cost", "findings", "filter", "help", "piece", "slots")
+
+
+@pytest.fixture(autouse=True)
+def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("studio.ui.app.WATCH_EVERY_S", 3600.0)
+    monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
+    monkeypatch.setattr("studio.ui.dialogs.stash._today", lambda: date(2026, 11, 20))
+
+
+@asynccontextmanager
+async def opened(
+    folder: Path, size: tuple[int, int]
+) -> AsyncIterator[tuple[StripewrightApp, Pilot[None]]]:
+    app = StripewrightApp(folder)
+    async with app.run_test(size=size) as pilot:
+        for _ in range(500):
+            if app.opened.is_set() and not app.workshop.snapshot.plan.pending:
+                break
+            await pilot.pause(0.02)
+        assert app.opened.is_set(), looking.lines(looking.grid(app))
+        await pilot.pause()
+        yield app, pilot
+
+
+@asynccontextmanager
+async def demo(
+    tmp_path: Path, size: tuple[int, int]
+) -> AsyncIterator[tuple[StripewrightApp, Pilot[None]]]:
+    folder = tmp_path / "demo"
+    shutil.copytree(DEMO, folder)
+    async with opened(folder, size) as (app, pilot):
+        app.take(app.workshop.snapshot, PIECE)
+        await pilot.pause()
+        yield app, pilot
+
+
+async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
+    app.bench.go_to(look.pane)
+    await pilot.pause()
+    if look.open is not None:
+        look.open(app)
+        for _ in range(50):
+            await pilot.pause()
+            if len(app.screen_stack) > 1 or look.name == "filter":
+                break
+            await pilot.pause(0.01)
+        await pilot.pause()
+
+
+async def leave(app: StripewrightApp, pilot: Pilot[None]) -> None:
+    for _ in range(4):
+        if len(app.screen_stack) == 1 and not app.bench.pane.list.filtering:
+            break
+        await pilot.press("escape")
+    assert len(app.screen_stack) == 1
+
+
+async def wear(app: StripewrightApp, pilot: Pilot[None], theme: str) -> looking.Grid:
+    app.theme = theme
+    await pilot.pause()
+    return looking.grid(app)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_every_screen_is_whole_and_readable_in_every_theme(
+    size: tuple[int, int], tmp_path: Path
+) -> None:
+    # Each is drawn in a tracer theme, whose colours tell their names, and from that in every
+    # theme, exactly; the test below holds that against real drawing.
+    faults: list[str] = []
+    async with demo(tmp_path, size) as (app, pilot):
+        app.register_theme(to_textual(looking.TRACER))
+        app.theme = "tracer"
+        for look in LOOKS:
+            await come_to(app, pilot, look)
+            if look.open is not None and look.name != "filter" and len(app.screen_stack) == 1:
+                faults.append(f"{look.name}: did not open")
+                continue
+            faults += [f"{look.name}: {fault}" for fault in looking.layout_faults(app)]
+            cells = looking.grid(app)
+            name = f"{look.name.replace(' ', '-')}-{size[0]}x{size[1]}"
+            difference = looking.golden(name, cells)
+            faults += [difference] if difference else []
+            runs = looking.text_runs(cells)
+            faults += [f"{look.name}: {fault}" for fault in looking.strange_colours(runs)]
+            for theme in app.themes.by_key.values():
+                found = looking.contrast_faults(runs, theme)
+                faults += [f"{look.name} in {theme.key}: {fault}" for fault in found]
+            await leave(app, pilot)
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_what_the_tracer_tells_is_what_each_theme_paints(
+    size: tuple[int, int], tmp_path: Path
+) -> None:
+    async with demo(tmp_path, size) as (app, pilot):
+        app.register_theme(to_textual(looking.TRACER))
+        for look in ("stripes", "piece") if size == SIZES[0] else ("stripes",):
+            await come_to(app, pilot, BY_NAME[look])
+            traced = await wear(app, pilot, "tracer")
+            for theme in app.themes.by_key.values():
+                painted = await wear(app, pilot, theme.key)
+                assert looking.worn(traced, theme) == painted, (look, theme.key)
+            await leave(app, pilot)
+
+
+@pytest.mark.parametrize("size", SMALL, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_small_terminals_are_met_calmly(size: tuple[int, int], tmp_path: Path) -> None:
+    async with demo(tmp_path, size) as (app, pilot):
+        faults: list[str] = []
+        for name in CALM:
+            await come_to(app, pilot, BY_NAME[name])
+            faults += [f"{name}: {f}" for f in looking.contrast_faults(looking.grid(app))]
+            await leave(app, pilot)
+        assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_an_empty_studio_invites(size: tuple[int, int], tmp_path: Path) -> None:
+    folder = tmp_path / "wool-room"
+    folder.mkdir()
+    async with opened(folder, size) as (app, pilot):
+        for _ in range(100):
+            if len(app.screen_stack) > 1:
+                break
+            await pilot.pause(0.02)
+        app.register_theme(to_textual(looking.TRACER))
+        cells = await wear(app, pilot, "tracer")
+        faults = looking.layout_faults(app)
+        difference = looking.golden(f"empty-{size[0]}x{size[1]}", cells)
+        faults += [difference] if difference else []
+        runs = looking.text_runs(cells)
+        faults += looking.strange_colours(runs)
+        for theme in app.themes.by_key.values():
+            faults += looking.contrast_faults(runs, theme)
+        assert not faults, "\n".join(faults)
