@@ -1,0 +1,132 @@
+"""A stash as a table: one row for each batch of full balls, and one for each part ball."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from decimal import Decimal
+
+from studio.core.lots.problem import BUY
+from studio.core.model import Batch, Library, Lot, LotRef
+from studio.core.shades import ORDER_PREFIX
+from studio.core.sheets.preview import (
+    Preview,
+    Row,
+    day_cell,
+    figure_cell,
+    preview_rows,
+    shade_of_yarn,
+    yarn_of,
+)
+from studio.core.spreadsheet import Columns, CsvForm, Field, Table, write_table
+
+STASH_FIELDS = (
+    Field("yarn", True, ("brand", "quality")),
+    Field("shade", True, ("colour", "color", "shade code")),
+    Field("lot", False, ("dye lot", "dyelot", "dye-lot")),
+    Field("balls", False, ("skeins", "full balls", "quantity")),
+    Field("part", False, ("part ball", "grams", "part balls")),
+    Field("price", False, ("price per ball", "paid")),
+    Field("shipping", False, ("shipping per ball", "postage")),
+    Field("bought", False, ("date", "purchase date")),
+    Field("supplier", False, ("shop", "from")),
+    Field("kept", False, ("place", "where", "box")),
+    Field("note", False, ("notes",)),
+    Field("code lost", False, ("band lost",)),
+)
+
+_YES = frozenset({"yes", "y", "true", "1", "x"})
+_NO = frozenset({"", "no", "n", "false", "0"})
+
+
+def preview_stash(table: Table, columns: Columns, library: Library, currency: str) -> Preview[Lot]:
+    """Each row as a lot with its balls or its part ball."""
+    return preview_rows(table, columns, STASH_FIELDS, lambda row: _lot(row, library, currency))
+
+
+def _lot(row: Row, library: Library, currency: str) -> Lot | None:
+    cells = row.cells
+    yarn = yarn_of(row, library)
+    name = row.needed("shade")
+    shade = shade_of_yarn(row, yarn, name) if yarn and name else None
+    code = cells.text("lot")
+    if yarn and not code and not yarn.no_dye_lot:
+        row.problems.append("lot: it is empty; give the code of the ball band, or a mark of yours.")
+    if code == BUY or code.startswith(ORDER_PREFIX):
+        row.problems.append(f"lot: a lot cannot be called {code!r}.")
+    balls = row.take("balls", cells.count)
+    part = row.take("part", cells.figure)
+    if balls is None and part is None and not row.problems:
+        row.problems.append("balls: the row has neither balls nor a part ball.")
+    if part is not None and not (part > 0 and (yarn is None or part <= yarn.ball_g)):
+        most = f" and at most the {yarn.ball_g} g of a ball" if yarn else ""
+        row.problems.append(f"part: {part} g; a part ball has more than 0 g{most}.")
+    price, shipping = row.money("price", currency), row.money("shipping", currency)
+    bought = row.take("bought", cells.day)
+    lost = cells.text("code lost").casefold()
+    if lost not in _YES | _NO:
+        row.problems.append(f"code lost: {lost!r} is neither yes nor no.")
+    if yarn is None or shade is None or row.problems:
+        return None
+    batch = Batch(
+        balls or 0,
+        price,
+        shipping or Decimal(0),
+        bought,
+        cells.text("supplier"),
+        cells.text("kept"),
+    )
+    return Lot(
+        yarn.key,
+        shade,
+        code,
+        () if balls is None else (batch,),
+        () if part is None else (part,),
+        lost in _YES,
+        cells.text("note"),
+    )
+
+
+def lots_together(rows: Iterable[Lot]) -> tuple[Lot, ...]:
+    """Rows of one lot as that lot, its batches and part balls in their order."""
+    lots: dict[LotRef, Lot] = {}
+    for row in rows:
+        old = lots.get(row.ref)
+        lots[row.ref] = (
+            row
+            if old is None
+            else replace(
+                old,
+                batches=(*old.batches, *row.batches),
+                parts_g=(*old.parts_g, *row.parts_g),
+                code_lost=old.code_lost or row.code_lost,
+                note=old.note or row.note,
+            )
+        )
+    return tuple(lots.values())
+
+
+def stash_table(lots: Iterable[Lot], form: CsvForm) -> str:
+    """A stash as a table: one row for each batch, and one for each part ball."""
+    rows: list[tuple[str, ...]] = []
+    for lot in lots:
+        lost = "yes" if lot.code_lost else ""
+        head = (lot.yarn, lot.shade, lot.code)
+        tail = (lot.note, lost)
+        rows.extend((*head, *_batch_cells(batch, form), *tail) for batch in lot.batches)
+        rows.extend(
+            (*head, "", form.figure(part), "", "", "", "", "", *tail) for part in lot.parts_g
+        )
+    return write_table([f.name for f in STASH_FIELDS], rows, form)
+
+
+def _batch_cells(batch: Batch, form: CsvForm) -> tuple[str, ...]:
+    return (
+        str(batch.balls),
+        "",
+        figure_cell(batch.price, form),
+        figure_cell(batch.shipping or None, form),
+        day_cell(batch.bought),
+        batch.supplier,
+        batch.kept,
+    )
