@@ -1,0 +1,194 @@
+"""Holds pass from an order to the lots that came of it, and the pieces this touches are named.
+
+Whoever chooses first is served first; the runs of a slot that must come from one lot stay together.
+What does not fit waits for the rest of the order, or is planned anew where nothing more comes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from studio.core import say
+from studio.core.answers import RunRef
+from studio.core.edits.places import claimed, put_run, run_place, runs_of, shade_name, shade_of
+from studio.core.model import Claim, ClaimKind, LotRule, Project, Purchase, ShadeRef, Studio
+from studio.core.shades import choosing_order, lot_rule
+
+MOST_STEPS = 4_000
+"""Steps of the search for lots; beyond them the best so far stands."""
+
+
+class Passing(StrEnum):
+    """What became of runs that an order was bought for."""
+
+    HELD = "held"
+    WAITS = "waits for the rest"
+    SHORT = "short again"
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """Runs of one piece in one shade, what became of them, and that as a sentence."""
+
+    project: str
+    shade: ShadeRef
+    runs: tuple[RunRef, ...]
+    passing: Passing
+    lot: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """The studio with its claims passed on, and whom that touches."""
+
+    studio: Studio
+    touched: tuple[Touched, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """Runs that go to one lot together."""
+
+    project: str
+    shade: ShadeRef
+    runs: tuple[RunRef, ...]
+    dg: int
+
+
+def hand_over(
+    studio: Studio,
+    purchase: Purchase,
+    came: Mapping[ShadeRef, Mapping[str, int]],
+    still_open: set[ShadeRef],
+    need_dg: Mapping[str, int],
+) -> Handed:
+    """Pass the claims on a purchase to what came of it, in dg by shade and lot.
+
+    Claims on shades of which nothing came, and which are still to come, are left alone.
+    """
+    lines = {ShadeRef(n.yarn, n.shade) for n in purchase.lines}
+    places: dict[tuple[ShadeRef, RunRef], tuple[Passing, str | None]] = {}
+    touched: list[Touched] = []
+    for ref in sorted(lines):
+        lots = dict(came.get(ref, {}))
+        if not lots and ref in still_open:
+            continue
+        units = _units(studio, purchase.key, ref, need_dg)
+        codes = _best_places(units, lots)
+        rest = Passing.WAITS if ref in still_open else Passing.SHORT
+        for unit, code in zip(units, codes, strict=True):
+            passing = rest if code is None else Passing.HELD
+            places.update({(ref, run): (passing, code) for run in unit.runs})
+            touched.append(_touched(studio, unit, passing, code, lots))
+    return Handed(_claims_passed(studio, purchase.key, places), tuple(touched))
+
+
+def _units(studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, int]) -> list[_Unit]:
+    units = []
+    for project in _in_order(studio):
+        groups: dict[str, list[RunRef]] = {}
+        for kind, index, run in runs_of(project):
+            tie = run.claim
+            if tie is None or tie.kind is not ClaimKind.ORDER or tie.on != purchase:
+                continue
+            if shade_of(project, run.slot) == ref:
+                groups.setdefault(run.slot, []).append(RunRef(project.key, kind, index))
+        for letter, runs in groups.items():
+            slot = project.slot(letter)
+            one = slot is not None and lot_rule(project, slot, studio.settings) is LotRule.ONE
+            parts = [tuple(runs)] if one and not project.mix else [(run,) for run in runs]
+            for part in parts:
+                dg = sum(_need(run, need_dg) for run in part)
+                units.append(_Unit(project.key, ref, part, dg))
+    return units
+
+
+def _in_order(studio: Studio) -> list[Project]:
+    """All projects, those that need yarn in choosing order first."""
+    first = list(choosing_order(studio.projects))
+    return first + [p for p in studio.projects if p not in first]
+
+
+def _need(run: RunRef, need_dg: Mapping[str, int]) -> int:
+    """What a run needs; one that mixes lots is listed by its parts."""
+    start = f"{run.key}."
+    return need_dg.get(run.key, 0) + sum(dg for key, dg in need_dg.items() if key.startswith(start))
+
+
+def _best_places(units: Sequence[_Unit], lots: Mapping[str, int]) -> list[str | None]:
+    """A lot for each unit: the first in order come first, and a piece keeps to few lots."""
+    room = dict(lots)
+    best: tuple[tuple[int, ...], int, list[str | None]] | None = None
+    steps = 0
+
+    def go(at: int, served: tuple[int, ...], places: list[str | None]) -> None:
+        nonlocal best, steps
+        steps += 1
+        if steps > MOST_STEPS:
+            return
+        if best is not None and served < best[0][:at]:
+            return
+        if at == len(units):
+            used = len({(u.project, c) for u, c in zip(units, places, strict=True) if c})
+            if best is None or (served, -used) > (best[0], -best[1]):
+                best = (served, used, list(places))
+            return
+        unit = units[at]
+        own = {c for u, c in zip(units, places, strict=False) if u.project == unit.project}
+        fits = sorted(
+            (c for c in room if room[c] >= unit.dg), key=lambda c: (c not in own, room[c], c)
+        )
+        for code in fits:
+            room[code] -= unit.dg
+            go(at + 1, (*served, 1), [*places, code])
+            room[code] += unit.dg
+        go(at + 1, (*served, 0), [*places, None])
+
+    go(0, (), [])
+    return best[2] if best is not None else [None] * len(units)
+
+
+def _touched(
+    studio: Studio, unit: _Unit, passing: Passing, code: str | None, lots: Mapping[str, int]
+) -> Touched:
+    name = studio.project[unit.project].name
+    where = say.either([run_place(r.kind, r.index) for r in unit.runs], "and")
+    shade = shade_name(studio, unit.shade)
+    if passing is Passing.HELD:
+        text = f"{name}, {where}: now held in lot {code or 'without a code'} of {shade}."
+    elif passing is Passing.WAITS:
+        text = f"{name}, {where}: waits for the rest of {shade}."
+    elif not lots:
+        text = f"{name}, {where}: short of {shade} again, since it does not come."
+    else:
+        most = say.grams(max(lots.values()) / 10)
+        text = (
+            f"{name}, {where}: short of {shade} again. It needs {say.grams(unit.dg / 10)} "
+            f"of one lot, and the largest that came has {most}."
+        )
+    return Touched(unit.project, unit.shade, unit.runs, passing, code, text)
+
+
+def _claims_passed(
+    studio: Studio,
+    purchase: str,
+    places: Mapping[tuple[ShadeRef, RunRef], tuple[Passing, str | None]],
+) -> Studio:
+    """The studio with each claim on its lot, left on the order, or gone."""
+    projects = []
+    for piece in studio.projects:
+        for kind, index, run in runs_of(piece):
+            ref = shade_of(piece, run.slot)
+            if ref is None or run.claim is None or run.claim.kind is not ClaimKind.ORDER:
+                continue
+            found = places.get((ref, RunRef(piece.key, kind, index)))
+            if run.claim.on != purchase or found is None or found[0] is Passing.WAITS:
+                continue
+            code = found[1]
+            claim = None if code is None else Claim(ClaimKind.HOLD, code)
+            piece = put_run(piece, index, claimed(run, claim))
+        projects.append(piece)
+    return replace(studio, projects=tuple(projects))
