@@ -9,9 +9,15 @@ weight. Three pieces in ten are so near that not every supplier comes in time.
 from __future__ import annotations
 
 import random
+import statistics
+import sys
+import time
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from studio.core.buying.greedy import first_plan, person_plan
+from studio.core.buying.model import BuyLimits, NoPurchaseError, Search
 from studio.core.buying.offers import (
     BreakScope,
     Offer,
@@ -101,3 +107,84 @@ def make_studio(seed: int, shades: int = 60, suppliers: int = 6, yarns: int = 8)
                 by = TODAY + timedelta(days=days)
                 needs.append(Need(ShadeRef(yarn.key, shade.code), f"p{piece}", dg, by, runs))
     return purchase_problem(needs, OfferBook(tuple(sellers), tuple(offers)), library, "EUR", TODAY)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One studio: seconds of CPU to the first plan and to the end, gap after 10 s, saving."""
+
+    first_s: float
+    first_gap: float
+    gap_10: float
+    all_s: float
+    proved: bool
+    nodes: int
+    saving: float
+    person: int
+    net: int
+
+
+def measure(problem: BuyProblem, limit_s: float) -> Measured:
+    """Solve one studio and say how it went; the gap after 10 s is read from the progress."""
+    began = time.process_time()
+    first = first_plan(problem)
+    first_s = time.process_time() - began
+    person = person_plan(problem)
+    if first is None or person is None:
+        raise NoPurchaseError("a studio of the bench that cannot be bought for")
+    early: list[tuple[int, float]] = []
+
+    def heard(progress: object) -> bool:
+        seconds, best, bound = (getattr(progress, n) for n in ("seconds", "best", "bound"))
+        if seconds <= 10:
+            early.append((best, bound))
+        return True
+
+    solved = Search(problem, BuyLimits(seconds=limit_s), heard, first).run()
+    all_s = time.process_time() - began
+    best, bound = early[-1]
+    gap_10 = solved.gap if solved.seconds <= 10 else (best - bound) / best
+    return Measured(
+        first_s,
+        first.net / solved.bought.net - 1,
+        gap_10,
+        all_s,
+        solved.proved,
+        solved.nodes,
+        1 - solved.bought.net / person.net,
+        person.net,
+        solved.bought.net,
+    )
+
+
+def main() -> None:
+    """Measure so many studios and print a table: 100 unless said."""
+    studios = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    limit_s = float(sys.argv[2]) if len(sys.argv) > 2 else 60.0
+    rows = []
+    print("seed  first s  first gap  gap 10 s  all s  nodes  proved  saving")
+    for seed in range(studios):
+        m = measure(make_studio(seed), limit_s)
+        rows.append(m)
+        print(
+            f"{seed:4}  {m.first_s:7.3f}  {m.first_gap:9.4f}  {m.gap_10:8.5f}  {m.all_s:5.2f}  "
+            f"{m.nodes:5}  {m.proved!s:6}  {m.saving:6.4f}",
+            flush=True,
+        )
+    savings = sorted(m.saving for m in rows)
+    print(f"first plan: worst {max(m.first_s for m in rows):.3f} s of CPU")
+    print(f"first plan over the best: median {statistics.median(m.first_gap for m in rows):.4f}")
+    print(f"within 1 % after 10 s: {sum(m.gap_10 <= 0.01 for m in rows)} of {studios}")
+    print(f"proved within {limit_s:.0f} s: {sum(m.proved for m in rows)} of {studios}")
+    print(
+        f"all: median {statistics.median(m.all_s for m in rows):.2f} s, "
+        f"worst {max(m.all_s for m in rows):.2f} s of CPU"
+    )
+    print(
+        f"saving over the careful person: median {statistics.median(savings):.4f}, "
+        f"lowest {savings[0]:.4f}, highest {savings[-1]:.4f}, dearer {sum(s < 0 for s in savings)}"
+    )
+
+
+if __name__ == "__main__":
+    main()

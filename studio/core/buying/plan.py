@@ -163,6 +163,11 @@ class PurchasePlan:
         """Goods and shipping over all orders."""
         return self.goods + self.shipping
 
+    @property
+    def net(self) -> Decimal:
+        """Landed cost less what surplus is worth."""
+        return self.landed - self.worth
+
 
 def plan_of(
     problem: BuyProblem, bought: Bought, *, proved: bool, gap: float, stopped: bool

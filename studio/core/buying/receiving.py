@@ -357,11 +357,11 @@ def _notes(studio: Studio, delivery: Delivery, left: Sequence[OrderLine]) -> lis
         name = shade_name(studio, bag.ref)
         if bag.fate is Fate.WRONG:
             notes.append(
-                f"{say.balls(bag.balls)} of {name} came and was not ordered: send it back, "
-                "or add it to the stash as a lot of its own."
+                f"Not ordered, and not in the stash: {say.balls(bag.balls)} of {name}. "
+                "Send back, or add to the stash as a lot of its own."
             )
         elif bag.fate is Fate.DAMAGED:
-            notes.append(f"{say.balls(bag.balls)} of {name} came damaged and is not in the stash.")
+            notes.append(f"Damaged, and not in the stash: {say.balls(bag.balls)} of {name}.")
     for line in left:
         name = shade_name(studio, ShadeRef(line.yarn, line.shade))
         if delivery.rest_comes:

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.buying.offers import PriceBreak
+from studio.core.model import ShadeRef
+from studio.core.runs import RunDemand
 
 LEAST_DAYS = 365
 """Twelve months of records; below that no yearly use is said."""
@@ -36,6 +38,18 @@ class Use:
 
     on: date
     balls: Decimal
+
+
+def uses_of(
+    ref: ShadeRef, ball_g: Decimal, delivered: Iterable[tuple[date, Iterable[RunDemand]]]
+) -> tuple[Use, ...]:
+    """What each delivered piece took of a shade, from the day it was handed over and its runs."""
+    found = []
+    for on, runs in delivered:
+        grams = sum(r.whole_mean_g for r in runs if r.shade == ref)
+        if grams > 0:
+            found.append(Use(on, Decimal(repr(round(grams, 3))) / ball_g))
+    return tuple(sorted(found, key=lambda u: u.on))
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,55 +91,79 @@ def all_ways(
     }
 
 
-def buy_together(
-    wanted: Wanted, limits: BuyLimits | None = None, go_on: GoOn = lambda _: True
-) -> Together:
-    """The cheapest purchase with lots chosen along with it, and what moving holds would save."""
+@dataclass(frozen=True, slots=True)
+class Questions:
+    """The purchase three times over, as plain data that a child process can be sent.
+
+    `stands` leaves every lot where it is, `opened` may move open runs, `holds` also held ones;
+    `held` are those. `holds` is None where no hold could move.
+    """
+
+    stands: BuyProblem
+    opened: BuyProblem
+    holds: BuyProblem | None
+    held: frozenset[str]
+    complete: bool
+
+
+def questions_of(wanted: Wanted) -> Questions:
+    """State the questions; no solver is needed for that."""
     opened = all_ways(wanted, move_holds=False)
     stands = {ref: Ways(every.ways[:1]) for ref, every in opened.items()}
-    base = question_of(wanted, stands)
-    if not base.shades:
-        return Together(purchase_plan(base, limits, go_on), Decimal(0), None, complete=True)
-    first = solve_purchase(base, limits, go_on)
-    question = question_of(wanted, opened)
-    start = _carried(base, question, first.bought)
-    plan = purchase_plan(question, limits, go_on, start)
-    smallest = unit(wanted.settings.currency)
-    before = first.bought.cost.landed * smallest
-    offer = None if plan.stopped else _offer(wanted, opened, plan, limits, go_on)
-    complete = all(every.complete for every in opened.values())
-    return Together(plan, before - plan.landed, offer, complete)
+    holding = [o for o in wanted.outcomes if opened[o.ref].ways[0].needs and _has_holds(o)]
+    holds = None
+    if holding:
+        every = {**opened, **all_ways(wanted, move_holds=True, outcomes=holding)}
+        holds = question_of(wanted, every)
+    return Questions(
+        question_of(wanted, stands),
+        question_of(wanted, opened),
+        holds,
+        frozenset(r.key for o in holding for p in o.problem.pieces for r in p.runs if held(r)),
+        all(every.complete for every in opened.values()),
+    )
 
 
-def _carried(base: BuyProblem, question: BuyProblem, bought: Bought) -> Bought | None:
+def buy_together(
+    asked: Questions, limits: BuyLimits | None = None, go_on: GoOn = lambda _: True
+) -> Together:
+    """The cheapest purchase with lots chosen along with it, and what moving holds would save.
+
+    `saves` is below nought where lots moved to spare a delay that money would not.
+    """
+    if not asked.stands.shades:
+        plan = purchase_plan(asked.stands, limits, go_on)
+        return Together(plan, Decimal(0), None, asked.complete)
+    first = solve_purchase(asked.stands, limits, go_on)
+    plan = purchase_plan(asked.opened, limits, go_on, _carried(asked, first.bought))
+    smallest = unit(asked.stands.currency)
+    before = (first.bought.cost.landed - first.bought.cost.worth) * smallest
+    offer = None if plan.stopped else _offer(asked, plan, limits, go_on)
+    return Together(plan, before - plan.net, offer, asked.complete)
+
+
+def _carried(asked: Questions, bought: Bought) -> Bought | None:
     """The plan without moves as a start for the question with them, where its sources agree.
 
     They do not where leaving a shade short in another way spares a delay.
     """
-    same = base.sources == question.sources and all(
+    stands, opened = asked.stands, asked.opened
+    same = stands.sources == opened.sources and all(
         a.alternatives[0] == b.alternatives[0]
-        for a, b in zip(base.shades, question.shades, strict=True)
+        for a, b in zip(stands.shades, opened.shades, strict=True)
     )
     return bought if same else None
 
 
 def _offer(
-    wanted: Wanted,
-    opened: Mapping[ShadeRef, Ways],
-    plan: PurchasePlan,
-    limits: BuyLimits | None,
-    go_on: GoOn,
+    asked: Questions, plan: PurchasePlan, limits: BuyLimits | None, go_on: GoOn
 ) -> HoldOffer | None:
     """Moves of holds that save, None where none do."""
-    holding = [o for o in wanted.outcomes if opened[o.ref].ways[0].needs and _has_holds(o)]
-    if not holding:
+    if asked.holds is None:
         return None
-    every = {**opened, **all_ways(wanted, move_holds=True, outcomes=holding)}
-    question = question_of(wanted, every)
-    found = purchase_plan(question, limits, go_on)
-    saves = (plan.landed - plan.worth) - (found.landed - found.worth)
-    holds = {r.key for o in holding for p in o.problem.pieces for r in p.runs if held(r)}
-    moves = tuple(move for move in found.moves if move[0] in holds)
+    found = purchase_plan(asked.holds, limits, go_on)
+    saves = plan.net - found.net
+    moves = tuple(move for move in found.moves if move[0] in asked.held)
     if not moves or (saves <= 0 and _lateness(found) >= _lateness(plan)):
         return None
     return HoldOffer(moves, saves, found)

@@ -179,14 +179,14 @@ def test_a_damaged_ball_is_not_booked_and_stays_outstanding() -> None:
     after = receive(ordered(), parcel(moss("77", 9), moss("77", 1, Fate.DAMAGED)), GRAMS)
     assert lot(after, "77").balls == 9
     assert after.left == (OrderLine(*MOSS, 1, D(4)),)
-    assert "damaged" in after.notes[0]
+    assert after.notes[0] == "Damaged, and not in the stash: 1 ball of Wool Moss."
 
 
 def test_a_wrong_ball_is_not_booked() -> None:
     after = receive(ordered(), parcel(moss("77", 10), Bag(*CLAY, "3", 2, Fate.WRONG)), GRAMS)
     assert after.notes == (
-        "2 balls of Wool Clay came and was not ordered: send it back, or add it to the stash as a "
-        "lot of its own.",
+        "Not ordered, and not in the stash: 2 balls of Wool Clay. "
+        "Send back, or add to the stash as a lot of its own.",
     )
     assert sum(n.balls for n in after.studio.stash.by_shade[CLAY]) == 5
 

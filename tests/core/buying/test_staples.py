@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from studio.core.answers import RunKind, RunRef
 from studio.core.buying.staples import (
     OrderSize,
     Standing,
@@ -22,8 +23,11 @@ from studio.core.buying.staples import (
     economic_quantity,
     order_sizes,
     reorder_point,
+    uses_of,
     yearly_use,
 )
+from studio.core.model import ShadeRef
+from studio.core.runs import RunDemand
 from tests.core.buying.making import D, steps
 
 TODAY = date(2027, 6, 1)
@@ -105,6 +109,20 @@ def test_no_figure_below_eight_uses_or_twelve_months() -> None:
     assert "330 days" in short.text
     assert isinstance(yearly_use(uses(8, 53), TODAY), YearlyUse)
     assert isinstance(yearly_use([], TODAY), TooLittle)
+
+
+def test_uses_are_what_delivered_pieces_took() -> None:
+    moss, clay = ShadeRef("wool", "10"), ShadeRef("wool", "20")
+
+    def run(ref: ShadeRef, grams: float) -> RunDemand:
+        return RunDemand(RunRef("p", RunKind.STRIPE), "A", ref, 4, 0, 0.0, 0.0, 0, grams)
+
+    delivered = [
+        (date(2027, 3, 1), [run(moss, 60.0), run(clay, 30.0), run(moss, 15.0)]),
+        (date(2026, 9, 1), [run(clay, 20.0)]),
+    ]
+    assert uses_of(moss, D(50), delivered) == (Use(date(2027, 3, 1), D("1.5")),)
+    assert [u.balls for u in uses_of(clay, D(50), delivered)] == [D("0.4"), D("0.6")]
 
 
 def test_later_uses_and_those_before_the_records_do_not_count() -> None:

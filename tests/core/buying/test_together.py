@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import pickle
 import random
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
@@ -14,7 +15,7 @@ import pytest
 from studio.core.buying.offers import Offer, OfferBook
 from studio.core.buying.problem import Need
 from studio.core.buying.question import Chosen, needs_of, purchase_problem
-from studio.core.buying.together import Wanted, buy_together
+from studio.core.buying.together import Questions, Wanted, buy_together, questions_of
 from studio.core.buying.ways import ways_of
 from studio.core.lots.judge import held, is_allowed, settled
 from studio.core.lots.problem import BUY, Fixed, Lot, Piece, Run, ShadeProblem
@@ -45,10 +46,13 @@ def run(key: str, dg: int, fixed: Fixed | None = None, lot: str | None = None) -
     return Run(key, f"{owner}/A", dg, fixed, lot)
 
 
-def wanted(
+def questions(
     found: ShadeOutcome, projects: Mapping[str, Project], book: OfferBook, chosen: Chosen
-) -> Wanted:
-    return Wanted((found,), projects, book, LIBRARY, SETTINGS, TODAY, chosen)
+) -> Questions:
+    asked = questions_of(Wanted((found,), projects, book, LIBRARY, SETTINGS, TODAY, chosen))
+    # What goes to a child process must survive the way there.
+    sent: Questions = pickle.loads(pickle.dumps(asked))
+    return sent
 
 
 ONE_SHOP = OfferBook(
@@ -74,7 +78,7 @@ def test_the_late_piece_buys_where_it_is_cheap_and_leaves_its_lot_to_the_near_on
     )
     found = outcome(problem, projects)
     assert found.lot_of == {"far/1": "7", "near/1": BUY}
-    both = buy_together(wanted(found, projects, FAST_AND_SLOW, BOTH))
+    both = buy_together(questions(found, projects, FAST_AND_SLOW, BOTH))
     assert both.plan.landed == D("12.00")
     assert both.saves == D("15.00")
     assert set(both.plan.moves) == {("far/1", "7", BUY), ("near/1", BUY, "7")}
@@ -92,7 +96,7 @@ def test_a_held_run_stays_and_its_move_is_only_offered() -> None:
             Piece("near", True, (run("near/1", 1500),)),
         ),
     )
-    both = buy_together(wanted(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
+    both = buy_together(questions(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
     assert both.plan.landed == D("27.00")
     assert both.plan.moves == ()
     assert both.saves == 0
@@ -112,7 +116,7 @@ def test_begun_and_pinned_runs_are_not_even_offered(fixed: Fixed) -> None:
             Piece("near", True, (run("near/1", 1500),)),
         ),
     )
-    both = buy_together(wanted(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
+    both = buy_together(questions(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
     assert both.plan.landed == D("27.00")
     assert both.offer is None
 
@@ -130,7 +134,7 @@ def test_a_whole_new_lot_frees_the_old_one_at_the_break() -> None:
     )
     found = outcome(problem, projects)
     # Present plan: the near piece keeps its 9 balls and buys 2; the far one buys 7: 9 x 5.00.
-    both = buy_together(wanted(found, projects, ONE_SHOP, BOTH))
+    both = buy_together(questions(found, projects, ONE_SHOP, BOTH))
     # Near 2 and far 7 from the lot, near 9 new would be 9 balls as well: 45.00, or 10 at 4.00.
     assert both.plan.landed == D("40.00")
     assert both.saves == 0
@@ -146,7 +150,7 @@ def test_a_piece_that_is_not_bought_for_keeps_its_lot() -> None:
     )
     found = outcome(problem, projects)
     chosen = Chosen(projects=frozenset({"near"}))
-    both = buy_together(wanted(found, projects, FAST_AND_SLOW, chosen))
+    both = buy_together(questions(found, projects, FAST_AND_SLOW, chosen))
     assert both.plan.moves == ()
     assert both.plan.landed == D("27.00")
 
@@ -159,7 +163,7 @@ def test_a_delay_is_spared_before_money() -> None:
         (Lot("7", 3 * BALL),),
         (Piece("far", True, (run("far/1", 1400),)), Piece("near", True, (run("near/1", 1500),))),
     )
-    both = buy_together(wanted(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
+    both = buy_together(questions(outcome(problem, projects), projects, FAST_AND_SLOW, BOTH))
     assert both.plan.late == ()
     assert {m[0] for m in both.plan.moves} == {"far/1", "near/1"}
 
@@ -227,7 +231,7 @@ def test_no_allowed_assignment_makes_the_purchase_cheaper(seed: int) -> None:
     projects = {"far": project("far", 60), "near": project("near", 6)}
     found = outcome(problem, projects)
     book = rng.choice([ONE_SHOP, FAST_AND_SLOW])
-    both = buy_together(wanted(found, projects, book, BOTH))
+    both = buy_together(questions(found, projects, book, BOTH))
     costs: dict[tuple[int, ...], int] = {}
     for lots in every_assignment(problem, found):
         needs = []
