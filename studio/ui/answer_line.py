@@ -83,33 +83,9 @@ def _name(project: Project, width: int) -> Content:
 
 
 def _spread(answers: Sequence[tuple[headline.Variants, str]], width: int) -> Content:
-    """The answers from edge to edge, shortened in turn, the last ones first, until they fit."""
-    at = [0] * len(answers)
-
-    def texts() -> list[str]:
-        return [variants[i] for (variants, _), i in zip(answers, at, strict=True)]
-
-    def used() -> int:
-        return sum(map(len, texts())) + 3 * (len(answers) - 1)
-
-    while used() > width:
-        longest = max(
-            (k for k in range(len(answers)) if at[k] + 1 < len(answers[k][0])),
-            key=lambda k: len(answers[k][0][at[k]]),
-            default=None,
-        )
-        if longest is None:
-            break
-        at[longest] += 1
-    for k in range(len(answers)):
-        # Where shortening one made room for another, say that one in full again.
-        while at[k]:
-            at[k] -= 1
-            if used() > width:
-                at[k] += 1
-                break
-    shown = texts()
-    spare = width - used()
+    """The answers from edge to edge, each as fully as all of them have room for."""
+    shown = _fitting([variants for variants, _ in answers], width)
+    spare = width - _used(shown)
     if spare < 0:
         return Content.styled(cut("   ".join(shown), width), "bold")
     gap, over = divmod(spare, max(1, len(shown) - 1))
@@ -119,3 +95,26 @@ def _spread(answers: Sequence[tuple[headline.Variants, str]], width: int) -> Con
             parts.append(Content(" " * (3 + gap + (1 if index <= over else 0))))
         parts.append(Content.styled(text, style) if style else Content(text))
     return Content("").join(parts)
+
+
+def _used(texts: Sequence[str]) -> int:
+    """The cells that texts take with three blanks between them."""
+    return sum(map(len, texts)) + 3 * (len(texts) - 1)
+
+
+def _fitting(variants: Sequence[headline.Variants], width: int) -> list[str]:
+    """One wording of each: the longest shortened in turn, then what has room said fully again."""
+    at = [0] * len(variants)
+
+    def texts() -> list[str]:
+        return [each[i] for each, i in zip(variants, at, strict=True)]
+
+    while _used(texts()) > width:
+        can = [k for k in range(len(at)) if at[k] + 1 < len(variants[k])]
+        if not can:
+            break
+        at[max(can, key=lambda k: len(variants[k][at[k]]))] += 1
+    for k in range(len(at)):
+        while at[k] and _used([*texts()[:k], variants[k][at[k] - 1], *texts()[k + 1 :]]) <= width:
+            at[k] -= 1
+    return texts()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import threading
 from collections import defaultdict
 from collections.abc import Callable, Hashable
@@ -42,7 +43,8 @@ class StripewrightApp(App[None], inherit_bindings=False):
     BINDINGS: ClassVar[list[BindingType]] = keys.bindings(keys.EVERYWHERE)
 
     def __init__(self, folder: Path | None, *, workshop_factory: Factory = Workshop.open) -> None:
-        super().__init__()
+        # Textual would only turn colours into greys; in this mode it leaves all of them out.
+        super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.animation_level = "none"
         self.folder = folder
         self.workshop = Workshop.blank()

@@ -80,6 +80,7 @@ class Bench(Screen[None]):
         self.shape = shape
         for name in ("tiny", "narrow", "middle", "wide"):
             self.set_class(name == shape, f"-{name}")
+        self._wake()
         if shape == "tiny":
             self.answers.say(TINY_WORDS)
         elif self.view is not None:
@@ -127,7 +128,7 @@ class Bench(Screen[None]):
         """Show a snapshot from a piece; each pane redraws what differs."""
         self.view = view
         for name, _ in PANES:
-            self.pane_of(name).show(view)
+            self.pane_of(name).show(view, seen=self.sees(name))
         self.answers.show(view)
         self._show_words()
 
@@ -141,7 +142,7 @@ class Bench(Screen[None]):
             words = "opening the studio ..." if not view.settings.name else view.settings.name
             self.answers.say(words)
         problems = view.snapshot.problems
-        findings = sum(1 for f in view.findings if not f.accepted) + len(problems)
+        findings = view.open_findings + len(problems)
         self.query_one(PaneStrip).show(self.at, findings, self.keymap)
         self.keys.show(self.at, self.keymap)
 
@@ -158,9 +159,28 @@ class Bench(Screen[None]):
         for pane, _ in PANES:
             self.set_class(pane == name, f"-at-{pane}")
         self.at = name
+        self._wake()
         self.pane.take_focus()
         self._show_words()
         self.keys.show(name, self.keymap)
+
+    def sees(self, name: str) -> bool:
+        """Whether a pane is filled at every change: it is in view, or all else leans on it."""
+        if name == "stripes" or self.shape == "wide":
+            return True
+        if self.shape == "middle":
+            yarn = name in ("stash", "cost")
+            return (
+                self.at == "findings"
+                if name == "findings"
+                else not (yarn and self.at == "findings")
+            )
+        return name == self.at
+
+    def _wake(self) -> None:
+        for name, _ in PANES:
+            if self.sees(name):
+                self.pane_of(name).wake()
 
     def step(self, by: int) -> None:
         """Go to the next pane that can be seen, or the one before."""

@@ -85,6 +85,7 @@ class Cloth(Widget):
         self._empty = ""
         self._hints: Sequence[str] = ()
         self._hand: int | None = None
+        self._styles: dict[str, Style] = {}
         self._fitted: tuple[ClothPicture | None, Size] | None = None
         self._scale = Scale(1, 2)
         self._points: tuple[tuple[Point, ...], ...] = ()
@@ -210,7 +211,7 @@ class Cloth(Widget):
     def render_line(self, y: int) -> Strip:
         """One line: cloth with its gutters, marks above and below it, or the caption."""
         self._fit()
-        width, base = self.size.width, self.rich_style
+        width, base = self.size.width, self._style("")
         line = y - self._top
         if self._picture is None:
             return self._text_line(self._empty if y == 0 else "", base, width)
@@ -227,7 +228,17 @@ class Cloth(Widget):
         return Strip(segments).adjust_cell_length(width, base)
 
     def _style(self, name: str) -> Style:
-        return self.rich_style + self.get_component_rich_style(f"cloth--{name}", partial=True)
+        found = self._styles.get(name)
+        if found is None:
+            base = self._style("") if name else self.rich_style
+            part = self.get_component_rich_style(f"cloth--{name}", partial=True) if name else None
+            found = self._styles[name] = base + part if part else base
+        return found
+
+    def notify_style_update(self) -> None:
+        """Forget the styles when the theme changes them."""
+        super().notify_style_update()
+        self._styles.clear()
 
     def _text_line(self, text: str, base: Style, width: int) -> Strip:
         if not text:
@@ -260,10 +271,10 @@ class Cloth(Widget):
     def _worked_mark(self, line: int) -> Segment:
         assert self._picture is not None
         if not self._picture.done:
-            return Segment(" ", self.rich_style)
+            return Segment(" ", self._style(""))
         _, top, _, height = self._scale.body
         if not top // 2 <= line <= (top + height - 1) // 2:
-            return Segment(" ", self.rich_style)
+            return Segment(" ", self._style(""))
         at = worked_to(self._picture, self._scale) // 2
         if line == at and self._picture.done < 1:
             return Segment(IN_HAND, self._style("hand"))

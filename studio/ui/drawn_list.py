@@ -57,6 +57,7 @@ class DrawnList(ScrollView, can_focus=True):
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "drawn-list--head",
         "drawn-list--cursor",
+        "drawn-list--bar",
         "drawn-list--detail",
         *(f"drawn-list--{tone.value}" for tone in Tone),
     }
@@ -78,6 +79,8 @@ class DrawnList(ScrollView, can_focus=True):
         & > .drawn-list--caution { color: $needs-you; }
         & > .drawn-list--good { color: $foreground; }
         & > .drawn-list--detail { color: $quiet; }
+        & > .drawn-list--bar { color: $frame; }
+        &:focus > .drawn-list--bar { color: $focus; }
         & > .drawn-list--cursor { background: $cursor-idle; }
         &:focus > .drawn-list--cursor { background: $cursor; text-style: bold; }
         &:nocolor:focus > .drawn-list--cursor { text-style: reverse; }

@@ -35,7 +35,7 @@ class Painter:
         """A row in its columns; the one at hand has a bar and its own ground."""
         over = self.styles["cursor"] if at_hand else Style.null()
         ground = self.base + over
-        bar = Segment(BAR, ground + self.styles["focus"]) if at_hand else Segment(" ", ground)
+        bar = Segment(BAR, ground + self.styles["bar"]) if at_hand else Segment(" ", ground)
         if not row.selectable and row.cells:
             text = cut(row.cell(0).text, max(0, self.width - 2))
             segments = [bar, Segment(text, self.base + self.styles["heading"])]
@@ -96,7 +96,7 @@ class Painter:
         over = self.styles["cursor"] + _STILL
         tone = self.styles["detail" if cell.tone is None else cell.tone.value]
         segments = [
-            Segment(BAR, self.base + over + self.styles["focus"]),
+            Segment(BAR, self.base + over + self.styles["bar"]),
             Segment(cut("   " + cell.text, max(0, self.width - 1)), self.base + tone + over),
         ]
         return Strip(segments).adjust_cell_length(self.width, self.base + over)

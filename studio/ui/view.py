@@ -67,6 +67,13 @@ class View:
         return {slot.shade_ref: slot.letter for slot in reversed(slots)}
 
     @cached_property
+    def open_findings(self) -> int:
+        """How many findings are not accepted."""
+        plan = self.snapshot.plan
+        every = (plan.findings, *(p.findings for p in plan.projects.values()))
+        return sum(not f.accepted for findings in every for f in findings)
+
+    @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """All findings of the studio, those of the piece at hand first, the loudest first."""
         plans = self.snapshot.plan.projects.values()

@@ -140,7 +140,7 @@ async def test_a_finding_leads_to_its_place(tmp_path: Path) -> None:
         assert app.view.key == MOOR
         await pilot.press("f6")
         odd = next(
-            (i for i, f in enumerate(app.view.findings) if f.project == PRAM and f.stripe == 1),
+            (f for f in app.view.findings if f.project == PRAM and f.stripe == 1),
             None,
         )
         assert odd is not None
@@ -149,7 +149,7 @@ async def test_a_finding_leads_to_its_place(tmp_path: Path) -> None:
         await pilot.pause()
         assert (app.view.key, app.bench.at, app.bench.stripes.index) == (PRAM, "stripes", 1)
         lot = LotRef(fake.COTTON.key, "12", "1203")
-        weight = app.view.findings[odd].weight
+        weight = odd.weight
         app.go_to_finding(Finding("x", weight, "A lot.", MOOR, lot=lot))
         assert (app.view.key, app.bench.at, app.bench.pane.list.key) == (MOOR, "stash", lot)
 

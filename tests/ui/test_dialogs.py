@@ -290,8 +290,7 @@ async def test_a_finding_is_accepted_with_a_note(tmp_path: Path) -> None:
     whole = replace(whole, projects=(odd,))
     async with small.opened(tmp_path, (200, 50), whole) as (app, pilot):
         await pilot.press("f6")
-        at = next(i for i, f in enumerate(app.view.findings) if f.stripe == 0)
-        app.bench.findings.list.go_to(at)
+        app.bench.findings.list.go_to(next(f for f in app.view.findings if f.stripe == 0))
         await pilot.press("ctrl+k")
         await pilot.pause()
         await pilot.press(*"meant", "enter")

@@ -7,7 +7,6 @@ from typing import ClassVar
 
 from textual.binding import BindingType
 
-from studio.core import say
 from studio.core.answers import Finding, Weight
 from studio.ui import keys
 from studio.ui.drawn_list import Cell, Column, Row, Tone
@@ -29,6 +28,7 @@ class FindingsPane(Pane):
     def __init__(self) -> None:
         super().__init__("findings")
         self._found: tuple[Finding, ...] = ()
+        self._kept: dict[Finding, Row] = {}
 
     def columns(self) -> Iterable[Column]:
         """How much it matters, the piece, the sentence."""
@@ -40,9 +40,8 @@ class FindingsPane(Pane):
 
     def fill(self, view: View) -> None:
         """A line for each finding; files that could not be read stand first."""
-        if self._found == view.findings and self.list.rows and not view.snapshot.problems:
-            return
         self._found = view.findings
+        here = {project.key: project.name for project in view.studio.projects}
         rows = [
             Row(
                 (BROKEN, at),
@@ -52,16 +51,23 @@ class FindingsPane(Pane):
             )
             for at, problem in enumerate(view.snapshot.problems)
         ]  # fmt: skip
-        rows += [_row(view, at, finding) for at, finding in enumerate(self._found)]
+        kept, self._kept = self._kept, {}
+        for finding in self._found:
+            name = here.get(finding.project or "", "")
+            row = kept.get(finding)
+            if row is None or row.cell(1).text != name:
+                row = _row(finding, name)
+            self._kept[finding] = row
+        rows += self._kept.values()
         self.list.set_rows(rows)
-        open_ones = sum(1 for f in self._found if not f.accepted) + len(view.snapshot.problems)
+        open_ones = view.open_findings + len(view.snapshot.problems)
         self.head.show(self.words, str(open_ones) if open_ones else "none")
 
     @property
     def finding(self) -> Finding | None:
         """The finding at hand."""
         key = self.list.key
-        return self._found[key] if isinstance(key, int) and key < len(self._found) else None
+        return key if isinstance(key, Finding) else None
 
     @property
     def broken(self) -> int | None:
@@ -82,20 +88,19 @@ class FindingsPane(Pane):
             self.ask("accept", self.finding)
 
 
-def _row(view: View, at: int, finding: Finding) -> Row:
-    piece = view.studio.project.get(finding.project) if finding.project else None
+def _row(finding: Finding, piece: str) -> Row:
     detail: list[Cell | str] = [Cell(finding.text, Tone.NORMAL)]
     if finding.mend:
         detail.append(f"! {finding.mend.value}")
     weight = "meant" if finding.accepted else finding.weight.value
     return Row(
-        at,
+        finding,
         (
             Cell(weight, Tone.QUIET if finding.accepted else TONES[finding.weight]),
-            piece.name if piece else "",
+            piece,
             finding.text,
         ),
         Tone.QUIET if finding.accepted else Tone.NORMAL,
         detail=tuple(detail),
-        words=say.either([finding.code]),
+        words=finding.code,
     )

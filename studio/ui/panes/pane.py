@@ -57,6 +57,7 @@ class Pane(Vertical):
     def __init__(self, id: str) -> None:  # noqa: A002 - Textual's own name
         super().__init__(id=id, classes="pane")
         self._view: View | None = None
+        self._stale = False
 
     def columns(self) -> Iterable[Column]:
         """The columns of its list."""
@@ -92,10 +93,21 @@ class Pane(Vertical):
             raise LookupError("nothing to show yet")
         return self._view
 
-    def show(self, view: View) -> None:
-        """Show a snapshot from the piece at hand; redraws only what differs."""
+    def show(self, view: View, *, seen: bool = True) -> None:
+        """Show a snapshot from the piece at hand; redraws only what differs.
+
+        A pane that is not seen keeps what it is given until `wake`.
+        """
         self._view = view
-        self.fill(view)
+        self._stale = not seen
+        if seen:
+            self.fill(view)
+
+    def wake(self) -> None:
+        """Catch up, since the pane comes into view."""
+        if self._stale and self._view is not None:
+            self._stale = False
+            self.fill(self._view)
 
     def fill(self, view: View) -> None:
         """Put the rows into the list."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual.binding import BindingType
 
@@ -32,6 +32,9 @@ class StashPane(Pane):
         super().__init__("stash")
         self._kept: dict[LotRef, tuple[Lot, LotState | None, str | None, Row]] = {}
         self._of: str | None = None
+        self._ground: tuple[object, ...] = (None, None, None, None)
+        self._places: list[list[Any]] = []
+        self._rows: list[Row] = []
 
     def columns(self) -> Iterable[Column]:
         """Shade and lot, what is in it, who has it, what the piece takes, what is left."""
@@ -48,6 +51,29 @@ class StashPane(Pane):
 
     def fill(self, view: View) -> None:
         """The lots of the piece's shades, what is on order, and all others by yarn."""
+        slots = view.project.slots if view.project else ()
+        ground = (view.key, slots, view.studio.stash, view.studio.library)
+        if all(a is b for a, b in zip(ground, self._ground, strict=True)):
+            self._follow(view)
+            return
+        self._ground = ground
+        self._arrange(view)
+
+    def _follow(self, view: View) -> None:
+        """Take over the lots whose state is another one; all else stands as it did."""
+        states = view.snapshot.plan.lots
+        changed = False
+        for place in self._places:
+            at, ref, lot, state = place
+            now = states.get(ref)
+            if now is not state:
+                place[3] = now
+                self._rows[at] = self._row(view, lot)
+                changed = True
+        if changed:
+            self.list.set_rows(self._rows)
+
+    def _arrange(self, view: View) -> None:
         mine = set(view.letters)
         first: list[tuple[str, Row]] = []
         by_yarn: dict[str, list[Row]] = {}
@@ -71,6 +97,14 @@ class StashPane(Pane):
         # Another piece at hand: begin with what it takes.
         at = first[0][1].key if first and view.key != self._of else None
         self._of = view.key
+        by_ref = {lot.ref: lot for lot in view.studio.stash.lots}
+        states = view.snapshot.plan.lots
+        self._places = [
+            [i, row.key, by_ref[row.key], states.get(row.key)]
+            for i, row in enumerate(rows)
+            if isinstance(row.key, LotRef)
+        ]
+        self._rows = rows
         self.list.set_rows(rows, at)
         count = len(view.studio.stash.lots)
         self.head.show(self.words, say.count(count, "lot") if count else "")

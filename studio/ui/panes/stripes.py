@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import ClassVar
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import Any, ClassVar
 
 from textual import events, on
 from textual.binding import BindingType
@@ -93,7 +94,7 @@ class StripesPane(Pane):
     def __init__(self) -> None:
         super().__init__("stripes")
         self._typed = ""
-        self._kept: dict[object, tuple[object, Row]] = {}
+        self._kept: dict[object, tuple[tuple[Any, ...], StripeRows | None, Row]] = {}
         self._kept_of: str | None = None
 
     def columns(self) -> Iterable[Column]:
@@ -169,31 +170,36 @@ class StripesPane(Pane):
         for finding in plan.findings if plan else ():
             if finding.stripe is not None and not finding.accepted:
                 said.setdefault(finding.stripe, []).append(finding)
-        rough = {s.shade for s in plan.shades if is_rough(s)} if plan else set()
+        rough = frozenset(s.shade for s in plan.shades if is_rough(s)) if plan else frozenset()
+        ground = (project.slots, rough, view.studio.library)
         for index, stripe in enumerate(project.stripes):
-            run = runs.get((RunKind.STRIPE, index), ())
-            place = places[index] if index < len(places) else None
             typed = self._typed if self._typed and self.list.key == index else ""
-            made_of = (stripe, run, place, tuple(said.get(index, ())), typed, project.slots)
-            yield self._keep(index, made_of, lambda i=index, s=stripe, r=run, p=place, t=typed: (  # type: ignore[misc]
-                _stripe_row(view, i, s, r, p, said.get(i, []), t, rough)
-            ))  # fmt: skip
+            run = runs.get((RunKind.STRIPE, index), ())
+            stem = (stripe, run, tuple(said.get(index, ())), typed, *ground)
+            yield self._stripe(view, index, stem, places[index] if index < len(places) else None)
         for key, kind in ((BORDER, RunKind.BORDER), (FRINGE, RunKind.FRINGE)):
             run = runs.get((kind, 0), ())
-            part = project.border if kind is RunKind.BORDER else project.fringe
-            yield self._keep(
-                key,
-                (part, run, project.slots),
-                lambda k=key, r=run: _edge_row(view, k, r, rough),  # type: ignore[misc]
-            )
+            edge = (project.border, project.fringe, run, *ground)
+            kept = self._kept.get(key)
+            if kept is None or kept[0] != edge:
+                kept = self._kept[key] = (edge, None, _edge_row(view, key, run, rough))
+            yield kept[2]
 
-    def _keep(self, key: object, made_of: object, make: Callable[[], Row]) -> Row:
-        """The very row of before where nothing it is made of has changed."""
-        kept = self._kept.get(key)
-        if kept is not None and kept[0] == made_of:
-            return kept[1]
-        row = make()
-        self._kept[key] = (made_of, row)
+    def _stripe(
+        self, view: View, index: int, stem: tuple[Any, ...], place: StripeRows | None
+    ) -> Row:
+        """The very row of before, or that row in another place, where nothing else has changed."""
+        kept = self._kept.get(index)
+        if kept is not None and kept[0] == stem:
+            if kept[1] == place:
+                return kept[2]
+            if place is not None and kept[1] is not None and _same_but_place(kept[1], place):
+                row = replace(kept[2], cells=_with_range(kept[2].cells, place))
+                self._kept[index] = (stem, place, row)
+                return row
+        stripe, run, findings, typed, _, rough, _ = stem
+        row = _stripe_row(view, index, stripe, run, place, findings, typed, rough)
+        self._kept[index] = (stem, place, row)
         return row
 
     # What is at hand
@@ -424,11 +430,32 @@ def _cover_words(run: RunPlan) -> str:
     return str(run.lot)
 
 
-def _need_cell(runs: tuple[RunPlan, ...], rough: set[ShadeRef]) -> Cell:
+def _need_cell(runs: tuple[RunPlan, ...], rough: frozenset[ShadeRef]) -> Cell:
     if not runs or runs[0].cover in (Cover.DONE, Cover.UNKNOWN, Cover.NONE):
         return Cell("")
     need = say.grams(headline.need_g(runs)).removesuffix(" g")
     return Cell(f"{ROUGH}{need}" if runs[0].shade in rough else need)
+
+
+RANGE = 4
+"""The column of the row range."""
+
+
+def _range_cell(place: StripeRows | None) -> Cell:
+    return Cell(f"{place.first}-{place.last}" if place else "", Tone.QUIET)
+
+
+def _with_range(cells: tuple[Cell | str, ...], place: StripeRows) -> tuple[Cell | str, ...]:
+    return (*cells[:RANGE], _range_cell(place), *cells[RANGE + 1 :])
+
+
+def _same_but_place(one: StripeRows, other: StripeRows) -> bool:
+    """Whether two places differ in nothing that is shown but the row range."""
+    return (one.done, one.first_side, one.last_side) == (
+        other.done,
+        other.first_side,
+        other.last_side,
+    )
 
 
 def _stripe_row(
@@ -437,9 +464,9 @@ def _stripe_row(
     stripe: Stripe,
     runs: tuple[RunPlan, ...],
     place: StripeRows | None,
-    findings: list[Finding],
+    findings: Sequence[Finding],
     typed: str,
-    rough: set[ShadeRef],
+    rough: frozenset[ShadeRef],
 ) -> Row:
     odd = stripe.rows % 2 == 1 and any("odd" in f.code for f in findings)
     done = place is not None and place.done >= stripe.rows
@@ -453,7 +480,7 @@ def _stripe_row(
             stripe.slot,
             _shade_cell(view, stripe.slot),
             rows,
-            Cell(f"{place.first}-{place.last}" if place else "", Tone.QUIET),
+            _range_cell(place),
             Cell(place.first_side.value if place else "", Tone.CAUTION if odd else Tone.QUIET),
             _need_cell(runs, rough),
             _yarn_cell(runs),
@@ -466,7 +493,7 @@ def _stripe_row(
 def _detail(
     view: View,
     runs: tuple[RunPlan, ...],
-    findings: list[Finding],
+    findings: Sequence[Finding],
     note: str,
     place: StripeRows | None,
 ) -> tuple[Cell | str, ...]:
@@ -504,7 +531,7 @@ def _lot_words(view: View, run: RunPlan) -> str:
     return ""
 
 
-def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: set[ShadeRef]) -> Row:
+def _edge_row(view: View, key: str, runs: tuple[RunPlan, ...], rough: frozenset[ShadeRef]) -> Row:
     """The border or the fringe; where there is none the line says how to add it."""
     project = view.project
     part = (project.border if key == BORDER else project.fringe) if project else None
