@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.cells import cell_len, get_character_cell_size
+from rich.style import Style
 from textual.app import App
 from textual.content import Content
 from textual.geometry import Region
@@ -51,6 +52,8 @@ class Glyph:
     ground: str
     data: bool = False
     dim: bool = False
+    bold: bool = False
+    underline: bool = False
 
 
 Grid = tuple[tuple[Glyph, ...], ...]
@@ -70,12 +73,19 @@ def grid(app: App[Any]) -> Grid:
                 if style.reverse:
                     front, ground = ground, front
             data = bool(style is not None and style._meta and style.meta.get(MARK))
-            dim = bool(style is not None and style.dim)
+            marks = _marks(style)
             for char in segment.text:
-                row.append(Glyph(char, front, ground, data, dim))
+                row.append(Glyph(char, front, ground, data, *marks))
                 row += [Glyph("", front, ground, data)] * (get_character_cell_size(char) - 1)
         rows.append(tuple(row))
     return tuple(rows)
+
+
+def _marks(style: Style | None) -> tuple[bool, bool, bool]:
+    """Whether a style is dim, bold, underlined."""
+    if style is None:
+        return False, False, False
+    return bool(style.dim), bool(style.bold), bool(style.underline)
 
 
 def _hex(colour: Any) -> str:

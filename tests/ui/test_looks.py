@@ -213,3 +213,24 @@ async def test_an_empty_studio_invites(size: tuple[int, int], tmp_path: Path) ->
         for theme in app.themes.by_key.values():
             faults += looking.contrast_faults(runs, theme)
         assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_without_colour_nothing_is_coloured_and_shades_have_letters(
+    size: tuple[int, int], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with demo(tmp_path, size) as (app, pilot):
+        for name in CALM:
+            await come_to(app, pilot, BY_NAME[name])
+            cells = looking.grid(app)
+            assert {(g.front, g.ground) for row in cells for g in row} == {("", "")}, name
+            assert not looking.layout_faults(app), name
+            await leave(app, pilot)
+        app.bench.go_to("stripes")
+        await pilot.pause()
+        text = "\n".join(looking.lines(looking.grid(app)))
+        difference = looking.golden(f"no-colour-{size[0]}x{size[1]}", looking.grid(app))
+        assert difference is None, difference
+        assert "░A░ Damson" in text
+        assert "▒B▒ Heather" in text
