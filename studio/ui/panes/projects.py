@@ -166,6 +166,7 @@ def _project_row(view: View, project: Project, plan: ProjectPlan | None) -> Row:
     else:
         answer = headline.yarn_words(plan, view.shade_name)
         words = "" if over or answer.state is State.DONE else answer.words[-1]
+        words = words.removeprefix("yarn ")
         cover = Cell(words, TONES[answer.state])
     return Row(
         project.key,
