@@ -66,7 +66,8 @@ class Model:
         self.option: dict[tuple[int, int], int] = {}
         self.used: dict[tuple[int, int], int] = {}
         self.named: dict[tuple[int, int], int] = {}
-        self.change: dict[tuple[int, int], int] = {}
+        self.block: dict[tuple[int, int], int] = {}
+        self.blocks: dict[int, list[tuple[int, int, int]]] = {}
         self.part: dict[int, int] = {}
         self.open: dict[int, int] = {}
         self.spread: set[int] = set()
@@ -203,7 +204,8 @@ class Model:
                         self._placed(group.runs, unit.runs, option.places)
                     )
             elif at in self.spread:
-                terms.update({col: 1 for (g, _), col in self.change.items() if g == at})
+                terms.update({col: 1 for (g, _), col in self.block.items() if g == at})
+                constant -= 1
             else:
                 mine = {col: 1 for (g, _), col in self.used.items() if g == at}
                 terms.update(mine)
@@ -244,79 +246,120 @@ class Model:
                 terms[col] = terms.get(col, 0) + dg * self.frame.age[lot]
         return terms
 
-    def name_run(self, run: int, cls: int) -> None:
-        """Add columns for one run by itself; the caller ties them to its class."""
-        terms: Terms = {}
-        for lot in self.frame.classes[cls].allowed:
-            if (run, lot) not in self.named:
-                self.named[run, lot] = self._column("named", run, lot, 1)
-            terms[self.named[run, lot]] = 1
-        self.mip.row(terms, 1, 1)
-        if run in self.settled:
-            self.mip.lower[self.named[run, self.settled[run]]] = 1
-
     def name_block(self, runs: Sequence[int], class_of: Mapping[int, int]) -> None:
-        """Single out some runs of groups that are not spread, beside those already settled."""
+        """Single out some runs by columns of their own, tied to their class or their blocks."""
         for cls in sorted({class_of[run] for run in runs}):
             mine = [run for run in runs if class_of[run] == cls]
             for run in mine:
-                self.name_run(run, cls)
+                self._name_run(run, cls)
+            if self.frame.classes[cls].group in self.spread:
+                continue
             for lot in self.frame.classes[cls].allowed:
                 before = sum(self.settled.get(r) == lot for r in self.frame.classes[cls].runs)
                 terms: Terms = {self.named[run, lot]: 1 for run in mine}
                 terms[self.count[cls, lot]] = -1
                 self.mip.row(terms, upper=-before)
 
+    def _name_run(self, run: int, cls: int) -> None:
+        terms: Terms = {}
+        for lot in self.frame.classes[cls].allowed:
+            self.named[run, lot] = self._column("named", run, lot, 1)
+            terms[self.named[run, lot]] = 1
+        self.mip.row(terms, 1, 1)
+        at = self.frame.classes[cls].group
+        if at not in self.spread:
+            return
+        place = self.frame.groups[at].runs.index(run)
+        for lot in self.frame.classes[cls].allowed:
+            cover: Terms = {self.named[run, lot]: -1}
+            for nth, (first, last, other) in enumerate(self.blocks[at]):
+                if other == lot and first <= place <= last:
+                    cover[self.block[at, nth]] = 1
+            self.mip.row(cover, 0, 0)
+
     def settle(self, run: int, cls: int, lot: int) -> None:
         """Keep one run in a lot from now on."""
         self.settled[run] = lot
-        if self.frame.classes[cls].group in self.spread:
-            self.mip.lower[self.named[run, lot]] = 1
+        at = self.frame.classes[cls].group
+        if at in self.spread:
+            self._keep_blocks(at, run, lot)
         else:
             same = sum(self.settled.get(r) == lot for r in self.frame.classes[cls].runs)
             self.mip.lower[self.count[cls, lot]] = same
 
     def spread_group(self, at: int) -> None:
-        """Model a group's runs one by one, with a column for each change of lot."""
-        group = self.frame.groups[at]
+        """Model a group by its blocks: neighbours worked from one lot, so many in a row."""
+        frame = self.frame
+        group = frame.groups[at]
         self.spread.add(at)
-        mine = [n for n, cls in enumerate(self.frame.classes) if cls.group == at]
-        for n in mine:
-            for run in self.frame.classes[n].runs:
-                self.name_run(run, n)
-            for lot in self.frame.classes[n].allowed:
-                terms: Terms = {self.named[run, lot]: 1 for run in self.frame.classes[n].runs}
-                terms[self.count[n, lot]] = -1
-                self.mip.row(terms, 0, 0)
-        for nth, (one, two) in enumerate(zip(group.runs, group.runs[1:], strict=False)):
-            self._change(at, nth, one, two)
-        changes: Terms = {col: 1 for (g, _), col in self.change.items() if g == at}
-        used = {col: -1 for (g, _), col in self.used.items() if g == at}
-        self.mip.row({**changes, **used}, lower=group.base_changes - (not group.fixed_lots))
+        self.blocks[at] = list(self._blocks(at))
+        total: Terms = {}
+        starts: dict[int, Terms] = {0: {}}
+        counts: dict[int, Terms] = {}
+        covers: dict[tuple[int, int], Terms] = {}
+        class_of = {run: n for n, cls in enumerate(frame.classes) for run in cls.runs}
+        for nth, (first, last, lot) in enumerate(self.blocks[at]):
+            col = self.block[at, nth] = self._column("block", at, nth, 1)
+            total[col] = 1
+            starts.setdefault(first, {})[col] = 1
+            if last + 1 < len(group.runs):
+                starts.setdefault(last + 1, {})[col] = -1
+            for place in range(first, last + 1):
+                covers.setdefault((place, lot), {})[col] = 1
+                run = group.runs[place]
+                if run in class_of:
+                    count = counts.setdefault(self.count[class_of[run], lot], {})
+                    count[col] = count.get(col, 0) + 1
+        for first, terms in starts.items():
+            self.mip.row(terms, int(first == 0), int(first == 0))
+        for n, cls in enumerate(frame.classes):
+            for lot in cls.allowed if cls.group == at else ():
+                col = self.count[n, lot]
+                self.mip.row({**counts.get(col, {}), col: -1}, 0, 0)
+        used = {lot: col for (g, lot), col in self.used.items() if g == at}
+        for (_, lot), terms in covers.items():
+            if lot in used:
+                self.mip.row({**terms, used[lot]: -1}, upper=0)
+        minus = dict.fromkeys(used.values(), -1)
+        least = group.base_changes + 1 - (bool(used) and not group.fixed_lots)
+        self.mip.row({**total, **minus}, lower=least)
+        for run in group.runs:
+            if run in self.settled:
+                self._keep_blocks(at, run, self.settled[run])
 
-    def _change(self, at: int, nth: int, one: int, two: int) -> None:
-        """1 - change <= sum over lots of 'both runs are there'."""
-        start = self.frame.start
-        col = self.change[at, nth] = self._column("change", at, nth, 1)
-        same: Terms = {col: 1}
-        for lot in range(len(self.frame.codes) + 1):
-            sides = [
-                self.named.get((run, lot)) if start[run] == UNSET else start[run] == lot
-                for run in (one, two)
-            ]
-            if any(side is None or side is False for side in sides):
-                continue
-            both = self._column("both", at * 10_000 + nth, lot, 1)
-            same[both] = 1
-            for side in sides:
-                if side is not True and side is not None:
-                    self.mip.row({both: 1, int(side): -1}, upper=0)
-        self.mip.row(same, lower=1)
+    def _blocks(self, at: int) -> Iterator[tuple[int, int, int]]:
+        """(first run, last run, lot) of every block that a lot has yarn for."""
+        frame = self.frame
+        runs = frame.groups[at].runs
+        allowed = {run: cls.allowed for cls in frame.classes if cls.group == at for run in cls.runs}
+        lots = {lot for each in allowed.values() for lot in each} | frame.groups[at].fixed_lots
+        for lot in sorted(lots):
+            for first in range(len(runs)):
+                need = 0
+                for last in range(first, len(runs)):
+                    run = runs[last]
+                    if lot not in allowed.get(run, (frame.start[run],)):
+                        break
+                    need += frame.runs[run].need_dg if run in allowed else 0
+                    if lot != frame.buy and need > frame.room[lot]:
+                        break
+                    yield first, last, lot
+
+    def _keep_blocks(self, at: int, run: int, lot: int) -> None:
+        """Leave out the blocks that work a run from another lot."""
+        place = self.frame.groups[at].runs.index(run)
+        for nth, (first, last, other) in enumerate(self.blocks[at]):
+            if other != lot and first <= place <= last:
+                self.mip.upper[self.block[at, nth]] = 0
+
+    def solve(self, objective: Terms, below: int, effort: Effort) -> Found:
+        """Look for an assignment whose objective is at most `below`."""
+        return self.mip.minimise(objective, below, effort)
 
     def differ_from(self, start: Sequence[int]) -> None:
         """Ask for at least one run fewer somewhere than the columns' values `start` say."""
         fewer: Terms = {}
-        told = [*self.option.values(), *self.named.values(), *self.count.values()]
+        told = [*self.option.values(), *self.block.values(), *self.count.values()]
         for col in told:
             if start[col]:
                 less = self._column("less", col, 0, 1)
@@ -336,10 +379,6 @@ class Model:
         yield
         del self.kinds[columns:], self.mip.lower[columns:], self.mip.upper[columns:]
         del self.mip.rows[rows:]
-
-    def solve(self, objective: Terms, below: int, effort: Effort) -> Found:
-        """Look for an assignment whose objective is at most `below`."""
-        return self.mip.minimise(objective, below, effort)
 
     def start_from(self, places: Sequence[int]) -> list[int]:
         """The columns' values for an assignment."""
@@ -368,13 +407,8 @@ class Model:
                 )
             elif kind == "named":
                 value = int(places[one] == two)
-            elif kind == "change":
-                runs_here = frame.groups[one].runs
-                value = int(places[runs_here[two]] != places[runs_here[two + 1]])
-            elif kind == "both":
-                runs_here = frame.groups[one // 10_000].runs
-                pair = (places[runs_here[one % 10_000]], places[runs_here[one % 10_000 + 1]])
-                value = int(pair == (two, two))
+            elif kind == "block":
+                value = self._is_block(one, self.blocks[one][two], places)
             elif kind == "part":
                 value = min(frame.part[one], taken.get(one, 0))
             elif kind == "open":
@@ -383,6 +417,13 @@ class Model:
                 value = int(moved.get(one, False))
             values.append(value)
         return values
+
+    def _is_block(self, at: int, block: tuple[int, int, int], places: Sequence[int]) -> int:
+        first, last, lot = block
+        goes = [places[run] for run in self.frame.groups[at].runs]
+        before, after = goes[first - 1 : first] if first else [], goes[last + 1 : last + 2]
+        inside = goes[first : last + 1]
+        return int(set(inside) == {lot} and lot not in before and lot not in after)
 
     def places_from(self, values: Sequence[int]) -> dict[int, int]:
         """Where the moving runs of the model's pieces go."""
@@ -400,15 +441,23 @@ class Model:
         for at, group in enumerate(frame.groups):
             mine = {n: c for n, c in counts.items() if frame.classes[n].group == at}
             if mine:
-                given = {
-                    run: lot
-                    for (run, lot), col in self.named.items()
-                    if values[col] and run in group.runs
-                }
-                given.update({run: lot for run, lot in self.settled.items() if run in group.runs})
+                given = self._given(at, values)
                 _, found, _ = arrange(frame, group, mine, given)
                 places.update(found)
         return places
+
+    def _given(self, at: int, values: Sequence[int]) -> dict[int, int]:
+        """Places of a group's runs that the model tells one by one."""
+        runs = self.frame.groups[at].runs
+        moving = {run for run in runs if self.frame.start[run] == UNSET}
+        given = {
+            run: lot for (run, lot), col in self.named.items() if values[col] and run in moving
+        }
+        given.update({run: lot for run, lot in self.settled.items() if run in moving})
+        for nth, (first, last, lot) in enumerate(self.blocks.get(at, ())):
+            if values[self.block[at, nth]]:
+                given.update({run: lot for run in runs[first : last + 1] if run in moving})
+        return given
 
 
 def _draw(left: dict[int, int], want: int) -> dict[int, int]:

@@ -316,11 +316,7 @@ class Stages:
         class_of: Mapping[int, int],
         unit_of: Mapping[int, int],
     ) -> None:
-        named = [
-            run
-            for run in block
-            if run in class_of and self.frame.classes[class_of[run]].group not in model.spread
-        ]
+        named = [run for run in block if run in class_of]
         model.name_block(named, class_of)
         terms: Terms = {}
         weight = 1
