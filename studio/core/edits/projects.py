@@ -111,7 +111,7 @@ def add_project(studio: Studio, new: Project) -> Studio:
 
 
 def copy_project(studio: Studio, project: str, name: str) -> Studio:
-    """Take a project's design for a new idea: no customer, dates, progress, claims or weigh-ins."""
+    """Take a design for a new idea: no customer, dates, money, progress, claims or weigh-ins."""
     piece = the_project(studio, project)
     _check_name(studio, None, name)
     new = _let_go(
@@ -125,6 +125,11 @@ def copy_project(studio: Studio, project: str, name: str) -> Studio:
             booked=None,
             rows_done=0,
             weigh_ins=(),
+            quote=None,
+            price=None,
+            payments=(),
+            reached=(),
+            log=(),
         ),
         ClaimKind,
     )
