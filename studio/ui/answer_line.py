@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from textual.content import Content
 from textual.widget import Widget
 
-from studio.core import headline
+from studio.core import headline, say
 from studio.core.headline import State
-from studio.core.model import Project
+from studio.core.model import Method, Project
 from studio.ui.columns import cut
 from studio.ui.view import View
 
@@ -60,6 +60,9 @@ class AnswerLine(Widget):
         unit, currency = view.settings.length_unit, view.settings.currency
         yarn = headline.yarn_words(view.plan, view.shade_name)
         size = headline.size_words(view.plan.size, unit)
+        if view.project.method is Method.BY_HAND:
+            asked = say.size(view.project.width.cm, view.project.length.cm, unit)
+            size = (f"{asked} asked, not computed", "not computed")
         cost = headline.cost_words(view.plan.cost, currency)
         due = headline.due_words(view.project.due)
         yarn_says = tuple(f"yarn: {w}" for w in yarn.words)

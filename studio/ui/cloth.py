@@ -255,18 +255,25 @@ class Cloth(Widget):
             cloth = self._patterned(line, base)
         if self._along:
             return [Segment(" " * self._left, base), *cloth]
-        hand = line in self._lines_of(self._hand)
-        _, letter = self._letters.get(line, (0, ""))
-        tone = self._style("hand" if hand else "quiet")
+        lines = self._lines_of(self._hand)
+        hand = line in lines
+        index, letter = self._letters.get(line, (-1, ""))
+        if self._hand is not None and hand and line == lines[len(lines) // 2]:
+            index, letter = self._hand, self._letter_of(self._hand)
+        tone = self._style("hand" if index == self._hand else "quiet")
         before, behind = self._gutters
         return [
             Segment(" " * (self._left - before), base),
             Segment(letter.ljust(before - 1), tone),
-            Segment("▐" if hand else " ", tone),
+            Segment("▐" if hand else " ", self._style("hand")),
             *cloth,
             Segment(" " * (behind - 1), base),
             self._worked_mark(line),
         ]
+
+    def _letter_of(self, index: int) -> str:
+        assert self._picture is not None
+        return next((band.letter for band in self._picture.bands if band.index == index), "")
 
     def _worked_mark(self, line: int) -> Segment:
         assert self._picture is not None

@@ -7,7 +7,7 @@ from textual.content import Content
 from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
 from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, MOVING, TYPED, Action, Keymap, key_words
-from studio.ui.panes.marks import ASSUMED_WORDS, ROUGH_WORDS
+from studio.ui.panes.marks import ASSUMED_WORDS, FOUND_WORDS, ROUGH_WORDS
 from studio.ui.panes.stash import LOST_WORDS
 
 INTRO = {
@@ -46,7 +46,7 @@ def help_for(group: str, keymap: Keymap, width: int) -> Words:
     for key, words in MOVING:
         lines += _lines(key, words, "", width)
     lines += [Content(""), Content.styled("Marks", "bold $focus")]
-    for words in (ROUGH_WORDS, ASSUMED_WORDS, LOST_WORDS, "", KEYMAP_WORDS):
+    for words in (FOUND_WORDS, ROUGH_WORDS, ASSUMED_WORDS, LOST_WORDS, "", KEYMAP_WORDS):
         lines += [Content(line) for line in wrap(words, width)]
     return Words(f"Help: {title.lower()}", Content("\n").join(lines))
 

@@ -120,11 +120,12 @@ def _shade_row(view: View, shade: ShadePlan, currency: str) -> Row:
     mark = ASSUMED if shade.price_assumed else ""
     late = shade.late_g > 0
     order = Cell(_grams(shade.late_g if late else shade.order_g), Tone.NEEDS_YOU if late else None)
-    detail = [
-        f"{view.yarn_name(shade.shade.yarn)}, slot {say.either(list(shade.slots), 'and')}. "
-        f"A ball gives {shade.rows_per_ball_safe} rows safely, "
-        f"{shade.rows_per_ball_expected} as expected."
-    ]
+    detail = [f"{view.yarn_name(shade.shade.yarn)}, slot {say.either(list(shade.slots), 'and')}."]
+    if shade.rows_per_ball_expected:
+        detail[0] += (
+            f" A ball gives {shade.rows_per_ball_safe} rows safely, "
+            f"{shade.rows_per_ball_expected} as expected."
+        )
     if late:
         detail.append("What is on order comes too late.")
     return Row(

@@ -79,7 +79,7 @@ class ProjectsPane(Pane):
     def columns(self) -> Iterable[Column]:
         """Name, yarn cover, due date."""
         return (
-            Column("piece", share=1, least=16),
+            Column("piece", share=1, least=16, most=30),
             Column("yarn", most=14, drop=1),
             Column("due", drop=2, align=Align.RIGHT),
         )

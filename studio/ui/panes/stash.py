@@ -14,6 +14,7 @@ from studio.core.model import Lot, LotRef, ShadeRef
 from studio.ui import keys
 from studio.ui.asking import Edit
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
+from studio.ui.panes.marks import ONE_LOT
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -163,7 +164,7 @@ def _g(value: Decimal) -> str:
 
 def _lot_row(view: View, lot: Lot, state: LotState | None, letter: str) -> Row:
     parts = " + ".join(_g(g) for g in lot.parts_g)
-    code = lot.code + (LOST if lot.code_lost else "")
+    code = (lot.code or ONE_LOT) + (LOST if lot.code_lost else "")
     name = Cell(view.shade_name(lot.shade_ref), patch=view.patch(lot.shade_ref, letter))
     if state is None:
         return Row(lot.ref, (name, code, str(lot.balls), parts), Tone.QUIET)
@@ -201,7 +202,7 @@ def _on_order(view: View) -> list[Row]:
                         Cell(
                             view.shade_name(ref), patch=view.patch(ref, view.letters.get(ref, ""))
                         ),
-                        purchase.key,
+                        say.date(purchase.arrives).rsplit(" ", 1)[0],
                         str(line.balls),
                     ),
                     Tone.QUIET,
@@ -209,4 +210,4 @@ def _on_order(view: View) -> list[Row]:
                     words="on order",
                 )
             )
-    return [Row("order", ("on order",), Tone.HEADING), *rows] if rows else []
+    return [Row("order", ("on order, to arrive",), Tone.HEADING), *rows] if rows else []

@@ -21,9 +21,9 @@ from studio.ui.asking import Edit, Said
 from studio.ui.cloth import Cloth
 from studio.ui.columns import cut
 from studio.ui.drawn_list import Align, Cell, Column, DrawnList, Row, Tone
-from studio.ui.panes.marks import ROUGH, ROUGH_WORDS, is_rough
+from studio.ui.panes.marks import FOUND, FOUND_WORDS, ONE_LOT, ROUGH, ROUGH_WORDS, is_rough
 from studio.ui.panes.pane import Pane
-from studio.ui.view import View
+from studio.ui.view import LOUDEST, View
 
 BORDER, FRINGE = "border", "fringe"
 
@@ -145,7 +145,8 @@ class StripesPane(Pane):
             total = say.count(len(project.stripes), "stripe")
         self.head.show(f"Stripes of {project.name}", total)
         rough = plan is not None and any(is_rough(s) for s in plan.shades)
-        self.explain([ROUGH_WORDS] if rough else ())
+        found = any(f.stripe is not None and not f.accepted for f in plan.findings) if plan else 0
+        self.explain([*([FOUND_WORDS] if found else ()), *([ROUGH_WORDS] if rough else ())])
 
     def mark_cloth(self) -> None:
         """Mark the stripe at hand in the cloth."""
@@ -427,7 +428,7 @@ def _cover_words(run: RunPlan) -> str:
         return "not known"
     if run.cover is Cover.NONE:
         return ""
-    return str(run.lot)
+    return run.lot or ONE_LOT
 
 
 def _need_cell(runs: tuple[RunPlan, ...], rough: frozenset[ShadeRef]) -> Cell:
@@ -443,6 +444,14 @@ RANGE = 4
 
 def _range_cell(place: StripeRows | None) -> Cell:
     return Cell(f"{place.first}-{place.last}" if place else "", Tone.QUIET)
+
+
+def _number_cell(index: int, findings: Sequence[Finding]) -> Cell:
+    """The stripe's number, marked where there is something to say about it."""
+    if not findings:
+        return Cell(str(index + 1), Tone.QUIET)
+    loudest = min(findings, key=lambda f: LOUDEST.index(f.weight))
+    return Cell(f"{FOUND}{index + 1}", WEIGHT_TONES[loudest.weight])
 
 
 def _with_range(cells: tuple[Cell | str, ...], place: StripeRows) -> tuple[Cell | str, ...]:
@@ -476,7 +485,7 @@ def _stripe_row(
     return Row(
         index,
         (
-            Cell(str(index + 1), Tone.QUIET),
+            _number_cell(index, findings),
             stripe.slot,
             _shade_cell(view, stripe.slot),
             rows,
@@ -515,7 +524,8 @@ def _lot_words(view: View, run: RunPlan) -> str:
     """The lot in a sentence: how it is tied, what is left in it, how sure that is."""
     if run.cover is Cover.STASH:
         tie = TIES.get(run.claim, "") if run.claim else ""
-        words = f"Lot {run.lot}{f', {tie}' if tie else ''}"
+        words = f"Lot {run.lot}" if run.lot else "From the one lot of this yarn"
+        words += f", {tie}" if tie else ""
         if run.lot_left_g is not None:
             words += f"; the whole plan leaves {say.grams(run.lot_left_g)} in it"
         if run.chance is not None:
