@@ -131,7 +131,7 @@ def measure(problem: BuyProblem, limit_s: float) -> Measured:
     first_s = time.process_time() - began
     person = person_plan(problem)
     if first is None or person is None:
-        raise NoPurchaseError("a studio of the bench that cannot be bought for")
+        raise NoPurchaseError
     early: list[tuple[int, float]] = []
 
     def heard(progress: object) -> bool:

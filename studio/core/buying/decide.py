@@ -6,8 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 from studio.core.buying.beside import near_breaks, one_supplier_costs, runner_up
-from studio.core.buying.greedy import Bought, first_plan
-from studio.core.buying.model import BuyLimits, GoOn, NoPurchaseError, Search, Solved
+from studio.core.buying.greedy import Bought
+from studio.core.buying.model import BuyLimits, GoOn, Solved, solve_purchase
 from studio.core.buying.plan import PurchasePlan, plan_of
 from studio.core.buying.problem import BuyProblem
 
@@ -33,19 +33,12 @@ def purchase_plan(
     if not problem.shades:
         return PurchasePlan(problem.late, problem.not_sold, (), Decimal(0), True, 0.0, False, None)
     limits = limits or BuyLimits()
-    best = Search(problem, limits, go_on, start or _start(problem)).run()
+    best = solve_purchase(problem, limits, go_on, start)
     plan = plan_of(problem, best.bought, proved=best.proved, gap=best.gap, stopped=best.stopped)
     if best.stopped:
         return plan
     aside = BuyLimits(SIDE_NODES, max(1.0, limits.seconds - best.seconds))
     return _with_others(plan, problem, best, aside, go_on)
-
-
-def _start(problem: BuyProblem) -> Bought:
-    found = first_plan(problem)
-    if found is None:
-        raise NoPurchaseError("no supplier's minimum and first prices can be kept")
-    return found
 
 
 def _with_others(

@@ -19,6 +19,7 @@ from studio.core.buying.columns import PurchaseModel
 from studio.core.buying.greedy import Bought, first_plan
 from studio.core.buying.problem import BuyProblem, broken_rule, cost_of
 from studio.core.lots.mip import Mip
+from studio.errors import StudioError
 
 TOLERANCE = 1e-6
 
@@ -71,8 +72,16 @@ class Solved:
         return max(0.0, (self.bought.net - self.bound) / max(1, abs(self.bought.net)))
 
 
-class NoPurchaseError(ValueError):
+class NoPurchaseError(StudioError):
     """Nothing can be bought that keeps every minimum and first price."""
+
+    title = "Nothing can be bought"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "No order reaches its supplier's minimum: check the minimums and prices of the offers, "
+            "or add a supplier."
+        )
 
 
 def solve_purchase(
@@ -87,8 +96,6 @@ def solve_purchase(
     problem and the answer pickle, and `go_on` may send each progress over a pipe.
     """
     start = start or first_plan(problem)
-    if start is None:
-        raise NoPurchaseError("no supplier's minimum and first prices can be kept")
     return Search(problem, limits or BuyLimits(), go_on, start).run()
 
 
@@ -126,7 +133,7 @@ class Search:
         """Search for the least cost; the start stands where nothing better is found."""
         proved = self.search()
         if self.best is None:
-            raise NoPurchaseError("the search began from no plan and found none")
+            raise NoPurchaseError
         bound = self.best.net if proved else min(self.best.net, math.ceil(self.bound - TOLERANCE))
         return Solved(
             self.best, bound, proved, self.stopped, self.nodes, time.monotonic() - self.since

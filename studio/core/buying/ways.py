@@ -18,10 +18,10 @@ from studio.core.lots.problem import BUY, Run
 from studio.core.model import Project
 from studio.core.shades import ShadeOutcome
 
-MOST_STEPS = 6_000
+MOST_STEPS = 30_000
 """Steps of the search in one shade; where they do not do, the ways found so far stand."""
 
-MOST_WAYS = 16
+MOST_WAYS = 24
 """Ways kept for a shade, those that buy least first."""
 
 
