@@ -11,8 +11,9 @@ from __future__ import annotations
 import itertools
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,7 @@ from studio.core.reconcile import Kept, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
+    from studio.core.enquiry import Ground
     from studio.core.reasons import Step
     from studio.solving import SolverProcess
     from studio.storage.disk import Stamps
@@ -229,6 +231,33 @@ class Workshop:
 
             self._solver = SolverProcess()
         return self._solver
+
+    # Enquiries
+
+    def ground(
+        self, today: date, without: str, solved: Mapping[ShadeProblem, ShadeAnswer]
+    ) -> Ground:
+        """The studio as it stands, to try a piece against; call it from a thread."""
+        from studio.core.enquiry import ground_of
+
+        with self._lock:
+            studio, kept = self.snapshot.studio, self._kept
+        return ground_of(studio, today, kept, without, solved)
+
+    def answers_to(
+        self, questions: Sequence[ShadeProblem], cancelled: Callable[[], bool]
+    ) -> Mapping[ShadeProblem, ShadeAnswer]:
+        """Exact answers to shades that a trial asks for, as many as came before it was cancelled.
+
+        Call it from a thread; the solver's child processes are shared with `settle`.
+        """
+        found: dict[ShadeProblem, ShadeAnswer] = {}
+
+        def keep(index: int, answer: ShadeAnswer) -> None:
+            found[questions[index]] = answer
+
+        self._solver_process().solve_many(questions, keep, cancelled)
+        return found
 
     # Reasons and mends
 

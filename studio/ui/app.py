@@ -21,6 +21,7 @@ from studio.core import booking
 from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
 from studio.ui import asking, keys, themes
 from studio.ui.bench import Bench
+from studio.ui.beside import Beside
 from studio.ui.view import View
 from studio.workshop import Snapshot, Workshop
 
@@ -93,6 +94,16 @@ class StripewrightApp(App[None], inherit_bindings=False):
             raise LookupError("the bench is not there yet")
         return screen
 
+    @property
+    def desks(self) -> list[Bench | Beside]:
+        """The bench and what stands beside it, the one at hand last."""
+        return [screen for screen in self.screen_stack if isinstance(screen, Bench | Beside)]
+
+    @property
+    def desk(self) -> Bench | Beside:
+        """Where the maker sits, also while a dialog stands over it."""
+        return self.desks[-1]
+
     def on_mount(self) -> None:
         """Begin to read the studio once the frame is up."""
         self.call_after_refresh(self.read_studio)
@@ -148,7 +159,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         if key is None and pieces:
             key = _first_piece(snapshot)
         self.view = View(snapshot, key)
-        self.bench.show(self.view)
+        self._show()
         self._tell_saved(snapshot)
         if snapshot.plan.pending:
             self._settle(key)
@@ -156,6 +167,10 @@ class StripewrightApp(App[None], inherit_bindings=False):
             if self._save_timer is not None:
                 self._save_timer.stop()
             self._save_timer = self.set_timer(SAVE_AFTER_S, self._save)
+
+    def _show(self) -> None:
+        for desk in self.desks:
+            desk.show(self.view)
 
     def edit(self, label: str, change: asking.Change, stand: Hashable = None) -> bool:
         """Make a change; a refusal is told in its own words. True where it was made."""
@@ -173,11 +188,13 @@ class StripewrightApp(App[None], inherit_bindings=False):
             if stand is not None:
                 self.bench.pane.list.go_to(stand)
                 self.bench.stripes.mark_cloth()
+                if isinstance(self.desk, Beside):
+                    self.desk.stand(stand)
 
     def stand_on_piece(self, key: str) -> None:
         """Put a piece at hand in all panes."""
         self.view = View(self.workshop.snapshot, key)
-        self.bench.show(self.view)
+        self._show()
 
     def to_stage(self, key: str, stage: Stage) -> None:
         """Bring a piece to a stage; booking promises it the plan's lots."""
@@ -205,7 +222,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def say(self, text: str, *, needs_you: bool = False) -> None:
         """Say a sentence at the foot of the screen."""
-        self.bench.say_line.say(text, needs_you=needs_you)
+        self.desk.say_line.say(text, needs_you=needs_you)
 
     @work(thread=True, exclusive=True, group="settle")
     def _settle(self, key: str | None) -> None:
@@ -223,13 +240,18 @@ class StripewrightApp(App[None], inherit_bindings=False):
     def _settled(self, snapshot: Snapshot) -> None:
         if snapshot.revision == self.workshop.snapshot.revision:
             self.view = View(snapshot, self.view.key)
-            self.bench.show(self.view)
+            self._show()
 
     # Files
 
     def _tell_saved(self, snapshot: Snapshot) -> None:
-        words = "saving ..." if snapshot.unsaved else ("saved" if snapshot.revision else "")
-        self.bench.say_line.show_saved(words)
+        self._show_saved(
+            "saving ..." if snapshot.unsaved else ("saved" if snapshot.revision else "")
+        )
+
+    def _show_saved(self, words: str) -> None:
+        for desk in self.desks:
+            desk.say_line.show_saved(words)
 
     @work(thread=True, group="save")
     def _save(self) -> None:
@@ -243,11 +265,11 @@ class StripewrightApp(App[None], inherit_bindings=False):
             self.call_from_thread(self._tell_saved, snapshot)
 
     def _not_saved(self, text: str) -> None:
-        self.bench.say_line.show_saved("not saved")
+        self._show_saved("not saved")
         self.say(text, needs_you=True)
 
     def _changed_on_disk(self, text: str) -> None:
-        self.bench.say_line.show_saved("not saved")
+        self._show_saved("not saved")
         if not self._asking_disk:
             self._asking_disk = True
             self.ask("changed_on_disk", text)
@@ -279,7 +301,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         message.stop()
         if message.key != self.view.key:
             self.view = View(self.workshop.snapshot, message.key)
-            self.bench.show(self.view)
+            self._show()
 
     def on_ask(self, message: asking.Ask) -> None:
         """A pane asked for a dialog or another place."""
@@ -291,7 +313,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         if what == "to_stage" and isinstance(subject, tuple):
             self.to_stage(*subject)
         elif what in {"projects", "stripes", "stash", "cost", "findings"}:
-            self.bench.go_to(what)
+            self.go_to(what)
         elif what == "place":
             self.go_to_finding(subject)  # type: ignore[arg-type]
         else:
@@ -310,22 +332,28 @@ class StripewrightApp(App[None], inherit_bindings=False):
         except StudioError as error:
             self.say(error.text, needs_you=True)
 
+    def go_to(self, name: str) -> None:
+        """Go to a pane of the bench, from wherever the maker is."""
+        while isinstance(self.screen, Beside):
+            self.pop_screen()
+        self.bench.go_to(name)
+
     def go_to_finding(self, finding: Finding) -> None:
         """Go to the place where a finding arises, as exactly as it is known."""
         if finding.project is not None and finding.project != self.view.key:
             self.view = View(self.workshop.snapshot, finding.project)
-            self.bench.show(self.view)
+            self._show()
         if finding.stripe is not None:
-            self.bench.go_to("stripes")
+            self.go_to("stripes")
             self.bench.stripes.stand_on(finding.stripe)
         elif finding.lot is not None:
-            self.bench.go_to("stash")
+            self.go_to("stash")
             self.bench.pane.list.go_to(finding.lot)
         elif finding.shade is not None and finding.project is not None:
-            self.bench.go_to("cost")
+            self.go_to("cost")
             self.bench.pane.list.go_to(finding.shade)
         else:
-            self.bench.go_to("stripes" if finding.project else "projects")
+            self.go_to("stripes" if finding.project else "projects")
 
     # Actions
 
@@ -334,7 +362,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         from studio.ui.help import help_for
 
         width = min(68, self.size.width - 8)
-        self.push_screen(help_for(self.bench.at, self.keymap, width))
+        self.push_screen(help_for(self.desk.at, self.keymap, width))
 
     def action_ask(self, what: str) -> None:
         """Ask for a dialog by the name of its action."""
@@ -342,35 +370,36 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def action_projects(self) -> None:
         """Go to the projects."""
-        self.bench.go_to("projects")
+        self.go_to("projects")
 
     def action_stripes(self) -> None:
         """Go to the stripes."""
-        self.bench.go_to("stripes")
+        self.go_to("stripes")
 
     def action_stash(self) -> None:
         """Go to the stash."""
-        self.bench.go_to("stash")
+        self.go_to("stash")
 
     def action_cost(self) -> None:
         """Go to the cost sheet."""
-        self.bench.go_to("cost")
+        self.go_to("cost")
 
     def action_findings(self) -> None:
         """Go to the findings, or back to the stripes."""
-        self.bench.go_to("stripes" if self.bench.at == "findings" else "findings")
+        back = self.bench.at == "findings" and self.desk is self.bench
+        self.go_to("stripes" if back else "findings")
 
     def action_next_pane(self) -> None:
         """The next pane."""
-        self.bench.step(1)
+        self.desk.step(1)
 
     def action_previous_pane(self) -> None:
         """The pane before."""
-        self.bench.step(-1)
+        self.desk.step(-1)
 
     async def action_pane(self, verb: str) -> None:
         """Run an action of the pane at hand, for the mouse and the palette."""
-        await self.run_action(verb, self.bench.pane)
+        await self.run_action(verb, self.desk.pane)
 
     def action_slot(self, letter: str) -> None:
         """Map one slot to another shade."""
@@ -403,6 +432,8 @@ class StripewrightApp(App[None], inherit_bindings=False):
         text = self.screen.get_selected_text()
         if not text and isinstance(self.screen, Bench):
             text = self.bench.pane.list.row_text()
+        elif not text and isinstance(self.screen, Beside):
+            text = self.screen.list.row_text()
         if text:
             self.copy_to_clipboard(text)
             self.say("copied")

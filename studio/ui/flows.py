@@ -19,7 +19,7 @@ Flow = Callable[["StripewrightApp", object], Awaitable[object]]
 
 async def mend(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Do the first mend of the finding at hand."""
-    finding = app.finding_at_hand()
+    finding = app.finding_at_hand() if app.desk is app.bench else None
     if finding is None:
         app.say("No finding at hand.")
     elif finding.mend is None:

@@ -30,6 +30,9 @@ GROUPS: Final = {
 }
 
 
+BESIDE: Final[frozenset[str]] = frozenset()
+"""Groups of the screens beside the bench, each opened by the flow of its name."""
+
 ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from studio.ui.columns import Align, Cell, Column, Row, Tone
 from studio.ui.dialogs.choose import Choose
-from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS
+from studio.ui.keys import ACTIONS, BESIDE, EVERYWHERE, GROUPS
 from studio.ui.panes.projects import in_working_order
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ def rows(app: StripewrightApp) -> list[Row]:
         words = f"{project.customer} {project.note}"
         cells = (project.name, Cell(project.stage.value, Tone.QUIET), "")
         found.append(Row((PIECE, project.key), cells, words=words))
-    here = app.bench.at
+    here = app.desk.at
     for group in (here, EVERYWHERE, *(g for g in GROUPS if g not in (here, EVERYWHERE))):
         found.append(Row(("group", group), (GROUPS[group].lower(),), Tone.HEADING))
         found += [
@@ -50,11 +50,15 @@ async def palette(app: StripewrightApp, subject: object) -> None:  # noqa: ARG00
     what, name = found
     if what == PIECE:
         app.stand_on_piece(name)
-        app.bench.go_to("stripes")
+        app.go_to("stripes")
         return
     action = next(a for a in ACTIONS if a.id == name)
     if action.group == EVERYWHERE:
         await app.run_action(action.target)
     else:
-        app.bench.go_to(action.group)
-        await app.run_action(action.verb, app.bench.pane)
+        if action.group in BESIDE:
+            if app.desk.at != action.group:
+                await app.begin(action.group)
+        else:
+            app.go_to(action.group)
+        await app.run_action(action.verb, app.desk.pane)

@@ -11,6 +11,7 @@ from textual.content import Content
 from studio.core.answers import RunPlan
 from studio.core.model import LotRef, ShadeRef
 from studio.core.reasons import Step
+from studio.ui.beside import Beside
 from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
 
@@ -36,6 +37,9 @@ def sum_text(steps: Sequence[Step], width: int = WIDTH) -> Content:
 
 async def why(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Open the sum of what is at hand: a stripe, a shade's cost, a lot, or the size."""
+    if isinstance(app.desk, Beside):
+        await app.desk.why()
+        return
     project, at = app.view.project, app.bench.at
     if project is None:
         app.say("Nothing to explain here yet.")
