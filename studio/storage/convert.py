@@ -154,13 +154,14 @@ def _border(b: r.BorderRecord) -> Border:
     return Border(b.slot, b.rounds, b.width, b.pick_up, b.corners, b.increase, _claim(b), b.grams)
 
 
-def slot_order(letter: str) -> tuple[int, str]:
+def _slot_order(slot: Slot) -> tuple[int, str]:
     """Slots stand in the order of their letters: A to Z, then AA."""
-    return len(letter), letter
+    return len(slot.letter), slot.letter
 
 
 def _project(key: str, record: r.ProjectRecord) -> Project:
     border, fringe = record.border, record.fringe
+    slots = [Slot(letter, s.yarn, s.shade, s.lots) for letter, s in record.slots.items()]
     return Project(
         key=key,
         name=record.name,
@@ -169,10 +170,7 @@ def _project(key: str, record: r.ProjectRecord) -> Project:
         hook_mm=record.hook_mm,
         width=record.size.width,
         length=record.size.length,
-        slots=tuple(
-            Slot(letter, slot.yarn, slot.shade, slot.lots)
-            for letter, slot in sorted(record.slots.items(), key=lambda s: slot_order(s[0]))
-        ),
+        slots=tuple(sorted(slots, key=_slot_order)),
         stripes=tuple(Stripe(s.slot, s.rows, _claim(s), s.grams, s.note) for s in record.stripe),
         customer=record.customer,
         due=record.due,
@@ -292,8 +290,7 @@ def _table(thing: Any) -> dict[str, Any]:
         elif field == "fibres":
             table[key] = {fibre.name: _plain(fibre.percent) for fibre in value}
         elif field == "slots":
-            slots = sorted(value, key=lambda s: slot_order(s.letter))
-            table[key] = {slot.letter: _table(slot) for slot in slots}
+            table[key] = {s.letter: _table(s) for s in sorted(value, key=_slot_order)}
         elif key == "size":
             table[key] = {"width": _plain(thing.width), "length": _plain(thing.length)}
         else:
@@ -310,13 +307,17 @@ def to_toml(thing: Thing) -> dict[str, Any]:
 
 
 def settled(thing: Thing) -> Thing:
-    """The thing as it will be read back: slots in the order of their letters."""
-    if not isinstance(thing, Project):
-        return thing
-    letters = [slot.letter for slot in thing.slots]
-    if letters == sorted(letters, key=slot_order):
-        return thing
-    return replace(thing, slots=tuple(sorted(thing.slots, key=lambda s: slot_order(s.letter))))
+    """The thing with everything in order whose order a file does not state: slots and fibres."""
+    match thing:
+        case Project():
+            return replace(thing, slots=tuple(sorted(thing.slots, key=_slot_order)))
+        case Yarn():
+            return replace(thing, fibres=tuple(sorted(thing.fibres, key=lambda f: f.name)))
+    return thing
+
+
+STORED = frozenset({"settings", "library", "stash", "projects"})
+"""The parts of a studio that have files."""
 
 
 def by_file(studio: Studio) -> dict[str, tuple[Kind, Thing]]:

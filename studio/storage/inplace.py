@@ -246,7 +246,7 @@ def _change_body(body: str, keys: list[str], old: Table, new: Table) -> str:
             done += words
         body = done if there else _with_pair(body, key, new)
         if there and isinstance(new.get(key), dict):
-            body = _with_dotted(body, key, new[key])
+            body = _with_dotted(body, key, new)
     return body
 
 
@@ -278,12 +278,14 @@ def _with_pair(body: str, key: str, new: Table) -> str:
 def _with_dotted(body: str, key: str, new: Table) -> str:
     """Add what is new in a table that is written by dotted keys."""
     pairs = [s for s in statements(body) if s.what is What.PAIR and s.keys[0] == key]
-    if not pairs or len(pairs[0].keys) == 1:
+    if not pairs:
+        return _with_pair(body, key, new)
+    if len(pairs[0].keys) == 1:
         return body
     place, there = pairs[-1].end, {s.keys[1] for s in pairs}
     added = "".join(
         f"{key_text(key)}.{key_text(inner)} = {literal(value, within=True)}\n"
-        for inner, value in new.items()
+        for inner, value in new[key].items()
         if inner not in there
     )
     return body[:place] + added + body[place:]

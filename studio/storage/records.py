@@ -124,7 +124,7 @@ LaxLotRule = Annotated[LotRule, Field(strict=False)]
 class Record(BaseModel):
     """Unknown keys are refused and nothing is guessed: "6" is not 6."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
 
 
 def _sum_100(fibres: dict[str, Decimal]) -> dict[str, Decimal]:

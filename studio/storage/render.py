@@ -48,7 +48,8 @@ def _in_place(kind: Kind, file: str, text: str, was: Thing, thing: Thing) -> str
     except (CannotChangeError, TOMLKitError, LookupError, ValueError):
         return _afresh(text, thing)
     read, _, _ = parse(kind, file, done.encode())
-    return done if read == settled(thing) else _afresh(text, thing)
+    same = read is not None and settled(read) == settled(thing)
+    return done if same else _afresh(text, thing)
 
 
 def _afresh(text: str, thing: Thing) -> str:

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import tomli_w
-import tomlkit
-from tomlkit.items import InlineTable
 
 from studio.storage.layout import STRING_OR_COMMENT, parts
 from studio.storage.match import Table, matched, place_after
@@ -48,6 +46,9 @@ def change_value(text: str, old: Any, new: Any) -> str:
 
 def _change_inline(text: str, old: Table, new: Table) -> str:
     """Change a table that is written on one line."""
+    import tomlkit
+    from tomlkit.items import InlineTable
+
     table = tomlkit.value(text)
     if not isinstance(table, InlineTable):
         raise CannotChangeError

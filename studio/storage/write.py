@@ -6,14 +6,14 @@ to copy beforehand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.core.model import Studio
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage.atomic import Staged, commit, discard, keep_version, mode_for, remove, stage
-from studio.storage.convert import Thing, by_file, settled
+from studio.storage.convert import STORED, Thing, by_file, settled
 from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
 from studio.storage.read import key_of, parse
@@ -52,12 +52,22 @@ def save_changes(folder: Path, before: Studio | None, after: Studio, stamps: Sta
     SaveError where one cannot or must not be written; in both cases nothing has been written.
     PartlySavedError tells the one case in between.
     """
+    _refuse_unstored(before, after)
     changes = [
         change
         for file, kind, thing in _wanted(before, after)
         if (change := _change(folder, stamps, file, kind, thing)) is not None
     ]
     return _carry_out(folder, changes, stamps)
+
+
+def _refuse_unstored(before: Studio | None, after: Studio) -> None:
+    """A part of the studio that has no file must not be lost in silence."""
+    for part in fields(Studio):
+        if part.name not in STORED:
+            was = getattr(before or Studio(after.settings), part.name)
+            if getattr(after, part.name) != was:
+                raise SaveError(f"There is no file yet that could hold the {part.name}.")
 
 
 def _wanted(before: Studio | None, after: Studio) -> Iterable[tuple[str, Kind, Thing | None]]:
@@ -119,7 +129,7 @@ def _read_back(kind: Kind, file: str, data: bytes, thing: Thing) -> None:
     if problems:
         told = " ".join(f"{p.key}: {p.text}" for p in problems[:3])
         raise SaveError(f"{file} would not open again. {told}")
-    if read != settled(thing):
+    if read is None or settled(read) != settled(thing):
         raise SaveError(f"{file} would not be read back as it is now. Nothing was saved.")
 
 

@@ -460,3 +460,16 @@ def test_a_comment_in_an_empty_list_stays() -> None:
     text = updated_bytes(Kind.PROJECT, "projects/p.toml", source.encode(), after).decode()
     assert parse(Kind.PROJECT, "projects/p.toml", text.encode())[0] == after
     assert sorted(comments(text)) == sorted(comments(source))
+
+
+def test_a_table_of_dotted_keys_may_change_all_of_them() -> None:
+
+    source = LINES.replace("\nstitch =", "\nstated.chain = 3  # by hand\nstitch =")
+    before, _, problems = parse(Kind.PROJECT, "projects/p.toml", source.encode())
+    assert problems == []
+    assert isinstance(before, Project)
+    after = replace(before, stated=Stated(rows=4))
+    text = updated_bytes(Kind.PROJECT, "projects/p.toml", source.encode(), after).decode()
+    assert parse(Kind.PROJECT, "projects/p.toml", text.encode())[0] == after
+    assert comments(text) == comments(source)
+    assert "stated = { rows = 4 }" in text
