@@ -8,7 +8,7 @@ import threading
 from collections import defaultdict
 from collections.abc import Callable, Hashable
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import work
 from textual.app import App
@@ -17,22 +17,23 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.worker import get_current_worker
 
-from studio.core import booking
 from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
 from studio.ui import asking, keys, themes
 from studio.ui.bench import Bench
-from studio.ui.beside import Beside
-from studio.ui.view import View
-from studio.workshop import Snapshot, Workshop
 
+# The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
     from studio.core.answers import Finding
     from studio.core.model import Stage
+    from studio.ui.beside import Beside
+    from studio.ui.view import View
+    from studio.workshop import Snapshot, Workshop
 
 SAVE_AFTER_S = 0.7
 WATCH_EVERY_S = 5.0
 
-Factory = Callable[[Path], Workshop]
+if TYPE_CHECKING:
+    Factory = Callable[[Path], Workshop]
 
 
 class StripewrightApp(App[None], inherit_bindings=False):
@@ -43,13 +44,13 @@ class StripewrightApp(App[None], inherit_bindings=False):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = keys.bindings(keys.EVERYWHERE)
 
-    def __init__(self, folder: Path | None, *, workshop_factory: Factory = Workshop.open) -> None:
+    def __init__(self, folder: Path | None, *, workshop_factory: Factory | None = None) -> None:
         # Textual would only turn colours into greys; in this mode it leaves all of them out.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.animation_level = "none"
         self.folder = folder
-        self.workshop = Workshop.blank()
-        self.view = View(self.workshop.snapshot, None)
+        self.workshop: Workshop
+        self.view: View
         self.keymap = keys.NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
         self.opened = threading.Event()
@@ -68,8 +69,9 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def on_load(self) -> None:
         """Themes are there before the first paint."""
-        self._use_themes(themes.load_themes())
-        self.theme = themes.DEFAULT
+        found, key = themes.first_theme(self.folder)
+        self._use_themes(found)
+        self.theme = key
 
     def _use_themes(self, found: themes.Themes) -> None:
         self.themes = found
@@ -97,12 +99,18 @@ class StripewrightApp(App[None], inherit_bindings=False):
     @property
     def desks(self) -> list[Bench | Beside]:
         """The bench and what stands beside it, the one at hand last."""
-        return [screen for screen in self.screen_stack if isinstance(screen, Bench | Beside)]
+        found = [screen for screen in self.screen_stack if getattr(screen, "is_desk", False)]
+        return cast("list[Bench | Beside]", found)
 
     @property
     def desk(self) -> Bench | Beside:
         """Where the maker sits, also while a dialog stands over it."""
         return self.desks[-1]
+
+    @property
+    def beside(self) -> Beside | None:
+        """The screen beside the bench that the maker sits at, if it is not the bench."""
+        return None if isinstance(self.desk, Bench) else self.desk
 
     def on_mount(self) -> None:
         """Begin to read the studio once the frame is up."""
@@ -110,18 +118,33 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     @work(thread=True, exclusive=True, group="open")
     def read_studio(self, told: str = "") -> None:
-        """Read the studio folder in a thread."""
+        """Furnish the bench and read the studio folder, in a thread."""
+        import studio.ui.panes.stripes  # noqa: F401 - read in here rather than by the screen
+        from studio.workshop import Workshop
+
+        if not self.bench.furnished:
+            # The signature cannot tell an awaited result from a plain one.
+            furnished: bool = self.call_from_thread(self._furnish)  # type: ignore[arg-type]
+            if not furnished:
+                return
         if self.folder is None:
-            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, self.themes, told)
+            found = themes.load_themes()
+            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, found, told)
             return
         try:
             keymap = keys.read_keymap(self.folder)
             found = themes.load_themes(self.folder / "themes")
-            workshop = self._factory(self.folder)
+            workshop = (self._factory or Workshop.open)(self.folder)
         except StudioError as error:
             self.call_from_thread(self.say, error.text, needs_you=True)
             return
         self.call_from_thread(self._read, workshop, keymap, found, told)
+
+    async def _furnish(self) -> bool:
+        """Furnish the bench; False where the app has been left meanwhile."""
+        if self.is_running:
+            await self.bench.furnish()
+        return self.is_running
 
     async def save_and_read(self) -> None:
         """Save, and read all files again, so that what was told of them is as they are now."""
@@ -131,7 +154,8 @@ class StripewrightApp(App[None], inherit_bindings=False):
     def _read(
         self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
     ) -> None:
-        self.workshop.close()
+        if self.opened.is_set():
+            self.workshop.close()
         self.workshop = workshop
         self.keymap = keymap
         self.set_keymap(keymap.keys)
@@ -155,11 +179,11 @@ class StripewrightApp(App[None], inherit_bindings=False):
     def take(self, snapshot: Snapshot, key: str | None = None) -> None:
         """Show a snapshot; the piece at hand stays at hand while it is there."""
         pieces = snapshot.studio.project
-        key = next((k for k in (key, self.view.key) if k in pieces), None)
+        before = self.view.key if self.opened.is_set() else None
+        key = next((k for k in (key, before) if k in pieces), None)
         if key is None and pieces:
             key = _first_piece(snapshot)
-        self.view = View(snapshot, key)
-        self._show()
+        self._look(snapshot, key)
         self._tell_saved(snapshot)
         if snapshot.plan.pending:
             self._settle(key)
@@ -168,7 +192,11 @@ class StripewrightApp(App[None], inherit_bindings=False):
                 self._save_timer.stop()
             self._save_timer = self.set_timer(SAVE_AFTER_S, self._save)
 
-    def _show(self) -> None:
+    def _look(self, snapshot: Snapshot, key: str | None) -> None:
+        """Show a snapshot from a piece, on the bench and on what stands beside it."""
+        from studio.ui.view import View
+
+        self.view = View(snapshot, key)
         for desk in self.desks:
             desk.show(self.view)
 
@@ -188,16 +216,17 @@ class StripewrightApp(App[None], inherit_bindings=False):
             if stand is not None:
                 self.bench.pane.list.go_to(stand)
                 self.bench.stripes.mark_cloth()
-                if isinstance(self.desk, Beside):
-                    self.desk.stand(stand)
+                if self.beside is not None:
+                    self.beside.stand(stand)
 
     def stand_on_piece(self, key: str) -> None:
         """Put a piece at hand in all panes."""
-        self.view = View(self.workshop.snapshot, key)
-        self._show()
+        self._look(self.workshop.snapshot, key)
 
     def to_stage(self, key: str, stage: Stage) -> None:
         """Bring a piece to a stage; booking promises it the plan's lots."""
+        from studio.core import booking
+
         plan = self.view.snapshot.plan.projects.get(key)
         name = self.view.studio.project[key].name
         self.edit(f"{name} to {stage.value}", lambda s: booking.to_stage(s, key, stage, plan), key)
@@ -239,8 +268,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def _settled(self, snapshot: Snapshot) -> None:
         if snapshot.revision == self.workshop.snapshot.revision:
-            self.view = View(snapshot, self.view.key)
-            self._show()
+            self._look(snapshot, self.view.key)
 
     # Files
 
@@ -300,8 +328,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         """Another piece is at hand."""
         message.stop()
         if message.key != self.view.key:
-            self.view = View(self.workshop.snapshot, message.key)
-            self._show()
+            self._look(self.workshop.snapshot, message.key)
 
     def on_ask(self, message: asking.Ask) -> None:
         """A pane asked for a dialog or another place."""
@@ -334,15 +361,14 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def go_to(self, name: str) -> None:
         """Go to a pane of the bench, from wherever the maker is."""
-        while isinstance(self.screen, Beside):
+        while self.beside is not None and self.screen is self.beside:
             self.pop_screen()
         self.bench.go_to(name)
 
     def go_to_finding(self, finding: Finding) -> None:
         """Go to the place where a finding arises, as exactly as it is known."""
         if finding.project is not None and finding.project != self.view.key:
-            self.view = View(self.workshop.snapshot, finding.project)
-            self._show()
+            self._look(self.workshop.snapshot, finding.project)
         if finding.stripe is not None:
             self.go_to("stripes")
             self.bench.stripes.stand_on(finding.stripe)
@@ -356,6 +382,12 @@ class StripewrightApp(App[None], inherit_bindings=False):
             self.go_to("stripes" if finding.project else "projects")
 
     # Actions
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Until the studio is open there is nothing to do but to leave."""
+        if not self.opened.is_set() and action not in {"quit", "copy"}:
+            return False
+        return super().check_action(action, parameters)
 
     def action_help(self) -> None:
         """Help for the pane at hand."""
@@ -432,19 +464,23 @@ class StripewrightApp(App[None], inherit_bindings=False):
         text = self.screen.get_selected_text()
         if not text and isinstance(self.screen, Bench):
             text = self.bench.pane.list.row_text()
-        elif not text and isinstance(self.screen, Beside):
-            text = self.screen.list.row_text()
+        elif not text and self.beside is not None and self.screen is self.beside:
+            text = self.beside.list.row_text()
         if text:
             self.copy_to_clipboard(text)
             self.say("copied")
 
     async def action_quit(self) -> None:
         """Save, then leave."""
-        self.ask("leave")
+        if self.opened.is_set():
+            self.ask("leave")
+        else:
+            self.exit()
 
     def end(self) -> None:
         """Leave now."""
-        self.workshop.close()
+        if self.opened.is_set():
+            self.workshop.close()
         self.exit()
 
 

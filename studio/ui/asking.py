@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from typing import TYPE_CHECKING
 
 from textual.message import Message
 
-from studio.core.model import Studio
+if TYPE_CHECKING:
+    from studio.core.model import Studio
 
-Change = Callable[[Studio], Studio]
-"""An edit of the studio; a refusal comes as `EditRefusedError`."""
+    Change = Callable[[Studio], Studio]
+    """An edit of the studio; a refusal comes as `EditRefusedError`."""
 
 
 class Edit(Message):

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Container
+from textual.content import Content
 from textual.screen import Screen
+from textual.widgets import Static
 
 from studio.ui.answer_line import AnswerLine
 from studio.ui.foot import PANES, KeyLine, PaneStrip, SayLine
 from studio.ui.keys import NO_KEYMAP, Keymap
-from studio.ui.panes.cost import CostPane
-from studio.ui.panes.findings import FindingsPane
-from studio.ui.panes.pane import Pane
-from studio.ui.panes.projects import ProjectsPane
-from studio.ui.panes.stash import StashPane
-from studio.ui.panes.stripes import StripesPane
-from studio.ui.view import View
+
+if TYPE_CHECKING:
+    from studio.ui.panes.findings import FindingsPane
+    from studio.ui.panes.pane import Pane
+    from studio.ui.panes.stripes import StripesPane
+    from studio.ui.view import View
 
 Shape = Literal["tiny", "narrow", "middle", "wide"]
 
@@ -40,11 +41,22 @@ def shape_for(width: int, height: int) -> Shape:
     return "wide"
 
 
+class Unfurnished(Static):
+    """A pane's place with its name, until the pane stands in it."""
+
+    def render(self) -> Content:
+        """The name and its seam."""
+        name = str(self.content)
+        seam = "╌" * max(0, self.size.width - len(name) - 1)
+        return Content.assemble((name, "bold"), " ", (seam, "$frame"))
+
+
 class Bench(Screen[None]):
     """The one screen of the app; dialogs open over it."""
 
     AUTO_FOCUS = ""
     ALLOW_SELECT = True
+    is_desk = True
 
     def __init__(self) -> None:
         super().__init__(id="bench")
@@ -52,19 +64,33 @@ class Bench(Screen[None]):
         self.at = "stripes"
         self.shape: Shape = "middle"
         self.keymap: Keymap = NO_KEYMAP
+        self.furnished = False
 
     def compose(self) -> ComposeResult:
         """Answers on top, the panes between, words and keys at the foot."""
         yield AnswerLine()
         yield PaneStrip()
         with Container(id="floor"):
-            yield ProjectsPane()
-            yield StripesPane()
-            yield FindingsPane()
-            yield StashPane()
-            yield CostPane()
+            for name in ("projects", "stripes", "findings", "stash", "cost"):
+                yield Unfurnished(dict(PANES)[name], id=name, classes="pane")
         yield SayLine()
         yield KeyLine()
+
+    async def furnish(self) -> None:
+        """Put the panes in their places; they are too much to be there at the first paint."""
+        from studio.ui.panes.cost import CostPane
+        from studio.ui.panes.findings import FindingsPane
+        from studio.ui.panes.projects import ProjectsPane
+        from studio.ui.panes.stash import StashPane
+        from studio.ui.panes.stripes import StripesPane
+
+        floor = self.query_one("#floor", Container)
+        with self.app.batch_update():
+            await floor.remove_children()
+            panes = (ProjectsPane(), StripesPane(), FindingsPane(), StashPane(), CostPane())
+            await floor.mount(*panes)
+        self.furnished = True
+        self.go_to(self.at)
 
     def on_mount(self) -> None:
         """Take the shape of the terminal from the first paint on."""
@@ -80,7 +106,8 @@ class Bench(Screen[None]):
         self.shape = shape
         for name in ("tiny", "narrow", "middle", "wide"):
             self.set_class(name == shape, f"-{name}")
-        self._wake()
+        if self.furnished:
+            self._wake()
         if shape == "tiny":
             self.answers.say(TINY_WORDS)
         elif self.view is not None:
@@ -110,16 +137,22 @@ class Bench(Screen[None]):
 
     def pane_of(self, name: str) -> Pane:
         """A pane by its name."""
+        from studio.ui.panes.pane import Pane
+
         return self.query_one(f"#{name}", Pane)
 
     @property
     def stripes(self) -> StripesPane:
         """The stripe editor."""
+        from studio.ui.panes.stripes import StripesPane
+
         return self.query_one(StripesPane)
 
     @property
     def findings(self) -> FindingsPane:
         """The findings."""
+        from studio.ui.panes.findings import FindingsPane
+
         return self.query_one(FindingsPane)
 
     # What is shown
@@ -159,8 +192,9 @@ class Bench(Screen[None]):
         for pane, _ in PANES:
             self.set_class(pane == name, f"-at-{pane}")
         self.at = name
-        self._wake()
-        self.pane.take_focus()
+        if self.furnished:
+            self._wake()
+            self.pane.take_focus()
         self._show_words()
         self.keys.show(name, self.keymap)
 
@@ -193,7 +227,7 @@ class Bench(Screen[None]):
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """A click into a pane goes there as its key does."""
         for node in event.widget.ancestors_with_self:
-            if isinstance(node, Pane):
-                if node.id and node.id != self.at:
+            if node.id and node.has_class("pane"):
+                if node.id != self.at:
                     self.go_to(node.id)
                 return

@@ -67,6 +67,7 @@ class Beside(Screen[None]):
 
     AUTO_FOCUS = ""
     ALLOW_SELECT = True
+    is_desk = True
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "back to the bench", show=False, id="beside.leave"),
     ]

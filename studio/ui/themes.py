@@ -98,6 +98,27 @@ def load_themes(*folders: Path) -> Themes:
     return Themes(found, tuple(problems))
 
 
+def first_theme(folder: Path | None) -> tuple[Themes, str]:
+    """What the first paint needs: the default, and the one theme that studio.toml asks for.
+
+    Whatever is wrong here is told by `load_themes` and the studio's own reading a moment later.
+    """
+    found = {DEFAULT: StudioTheme(DEFAULT, "Felt", "Dark and warm", True, _UNTHEMED)}
+    try:
+        stated = tomllib.loads((folder / "studio.toml").read_text("utf-8")) if folder else {}
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        stated = {}
+    wanted = stated.get("theme", "")
+    if folder is None or not isinstance(wanted, str) or not wanted or "/" in wanted:
+        return Themes(found), DEFAULT
+    for place in (folder / "themes", shipped_folder()):
+        theme, _ = read_theme(place / f"{wanted}.toml")
+        if theme is not None:
+            found[theme.key] = theme
+            return Themes(found), theme.key
+    return Themes(found), DEFAULT
+
+
 def read_theme(path: Path) -> tuple[StudioTheme | None, tuple[str, ...]]:
     """The theme in a file, or None, and every problem in words; poor contrast is told but used."""
     where = f"Theme {path.name}"

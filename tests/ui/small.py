@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
@@ -46,6 +47,7 @@ async def opened(
 
 async def settled(app: StripewrightApp, pilot: Pilot[None]) -> None:
     """Wait until the studio has been read and all workers but dialogs have come to rest."""
+    await asyncio.to_thread(app.opened.wait, 10)
     await pilot.pause()
     busy = [w for w in app.workers if w.group in {"open", "settle", "save"}]
     if busy:

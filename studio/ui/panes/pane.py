@@ -68,7 +68,7 @@ class Pane(Vertical):
         yield self._list()
 
     def _list(self) -> DrawnList:
-        return DrawnList(*self.columns(), empty=self.empty, id=f"{self.id}-list")
+        return DrawnList(*self.columns(), id=f"{self.id}-list")
 
     def compose(self) -> ComposeResult:
         """Head, list, marks."""
@@ -100,6 +100,7 @@ class Pane(Vertical):
         """
         self._view = view
         self._stale = not seen
+        self.list.set_empty(self.empty)
         if seen:
             self.fill(view)
 
