@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 SAVE_AFTER_S = 0.7
 WATCH_EVERY_S = 5.0
+PROGRESS_EVERY = 40
+"""Files between two words on how far the reading is; each word waits for the screen."""
 
 if TYPE_CHECKING:
     Factory = Callable[[Path], Workshop]
@@ -134,11 +136,20 @@ class StripewrightApp(App[None], inherit_bindings=False):
         try:
             keymap = keys.read_keymap(self.folder)
             found = themes.load_themes(self.folder / "themes")
-            workshop = (self._factory or Workshop.open)(self.folder)
+            if self._factory is not None:
+                workshop = self._factory(self.folder)
+            else:
+                workshop = Workshop.open(self.folder, self._read_so_far)
         except StudioError as error:
             self.call_from_thread(self.say, error.text, needs_you=True)
             return
         self.call_from_thread(self._read, workshop, keymap, found, told)
+
+    def _read_so_far(self, done: int, of: int) -> None:
+        """Say how far the reading is, where it takes long; called from its thread."""
+        if done and done % PROGRESS_EVERY == 0:
+            words = f"opening the studio ... {done} of {of} files"
+            self.call_from_thread(self.bench.answers.say, words)
 
     async def _furnish(self) -> bool:
         """Furnish the bench; False where the app has been left meanwhile."""

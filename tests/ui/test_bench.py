@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -41,6 +43,13 @@ def test_the_shape_follows_the_terminal(width: int, height: int, shape: str) -> 
 
 def seen(app: StripewrightApp) -> set[str]:
     return {p.id or "" for p in app.bench.query(Pane) if p.display and p.size.area}
+
+
+def test_the_first_paint_reads_in_neither_core_nor_solver() -> None:
+    heavy = "('studio.core.', 'studio.workshop', 'pydantic', 'highspy', 'numpy', 'coloraide')"
+    code = f"import sys, studio.ui.app; print([m for m in sys.modules if m.startswith({heavy})])"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "['studio.core.light']"
 
 
 async def test_each_shape_shows_what_it_should_and_resizing_is_live(tmp_path: Path) -> None:
