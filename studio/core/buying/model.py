@@ -17,7 +17,7 @@ from typing import Any
 
 from studio.core.buying.columns import PurchaseModel
 from studio.core.buying.greedy import Bought, first_plan
-from studio.core.buying.problem import BuyProblem, broken_rule, cost_of
+from studio.core.buying.problem import Basket, BuyProblem, Cost, broken_rule, cost_of
 from studio.core.lots.mip import Mip
 from studio.errors import StudioError
 
@@ -142,6 +142,7 @@ class Search:
     def search(self) -> bool:
         """Improve `best` until it is proved or a limit strikes; whether it is proved."""
         if not self.problem.shades:
+            self.best = Bought(Basket((), (), ()), Cost({}, 0))
             return True
         if self._told():
             return False
@@ -203,23 +204,28 @@ class Search:
         self.nodes = max(0, int(info.mip_node_count))
         if status == highspy.HighsModelStatus.kTimeLimit:
             self.stopped = True
+        sound = True
         if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
-            self._take(tuple(round(v) for v in highs.getSolution().col_value))
+            sound = self._take(tuple(round(v) for v in highs.getSolution().col_value))
         if math.isfinite(info.mip_dual_bound):
             self.bound = max(self.bound, float(info.mip_dual_bound))
         ends = highspy.HighsModelStatus
-        return status in (ends.kOptimal, ends.kInfeasible, ends.kObjectiveBound)
+        return sound and status in (ends.kOptimal, ends.kInfeasible, ends.kObjectiveBound)
 
-    def _take(self, values: tuple[int, ...]) -> None:
-        """Keep a solution that is better, once it has been checked without the solver."""
+    def _take(self, values: tuple[int, ...]) -> bool:
+        """Keep a solution that is better; whether it costs what the solver says, to the cent.
+
+        One that does not proves nothing, whatever the solver calls it.
+        """
         if not self.mip.holds(values):
-            return
+            return False
         basket = self.model.basket(values)
         cost = cost_of(self.problem, basket)
         if cost is None or broken_rule(self.problem, basket) is not None:
-            return
+            return False
         if self.best is None or cost.net < self.best.net:
             self.best = Bought(basket, cost)
+        return cost.net == sum(values[c] * by for c, by in self.model.objective.items())
 
     def _listen(self, highs: Any) -> None:
         def heard(event: Any) -> None:

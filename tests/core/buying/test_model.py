@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from studio.core.buying.greedy import first_plan, person_plan
+from studio.core.buying.greedy import Shopper, first_plan, person_plan
 from studio.core.buying.model import (
     BuyLimits,
     NoPurchaseError,
@@ -39,8 +39,12 @@ def test_no_basket_at_all_is_cheaper(seed: int) -> None:
     assert solved.proved
     assert broken_rule(problem, solved.bought.basket) is None
     assert cost_of(problem, solved.bought.basket) == solved.bought.cost
-    by_hand = cheapest_by_hand(problem, MORE)
     net = solved.bought.net
+    # The first plan is often the best already: the model must get there without it.
+    alone = Search(problem, BuyLimits(), lambda _: True, None).run()
+    assert alone.proved
+    assert alone.bought.net == net
+    by_hand = cheapest_by_hand(problem, MORE)
     basket = solved.bought.basket
     asks = required_packs(problem, basket.alternative, basket.source)
     beyond = max((p - a for p, a in zip(basket.packs, asks, strict=True)), default=0)
@@ -54,6 +58,8 @@ def test_the_plainest_model_has_the_same_optimum(seed: int) -> None:
     solved = solve_purchase(problem)
     assert solved.proved
     assert solved.bought.net == plain_optimum(problem)
+    alone = Search(problem, BuyLimits(), lambda _: True, None).run()
+    assert alone.bought.net == solved.bought.net
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -102,6 +108,41 @@ def test_free_shipping_is_reached_only_by_true_goods() -> None:
     solved = solve_purchase(problem)
     assert solved.bought.cost.landed == 4800
     assert solved.bought.basket.packs == (12,)
+
+
+@pytest.mark.parametrize("scope", list(BreakScope))
+def test_paying_more_than_the_break_asks_reaches_nothing(scope: BreakScope) -> None:
+    # Ten balls cost 40.00; at the price below the break they would be 45.00 and ship free.
+    problem = asked(
+        [need("1", "5"), need("2", "5")] if scope is BreakScope.YARN else [need("1", "10")],
+        [seller("north", shipping=flat(D(9), D(45)))],
+        [Offer("north", "wool", steps((1, "4.50"), (10, "4.00")), scope=scope)],
+    )
+    solved = Search(problem, BuyLimits(), lambda _: True, None).run()
+    assert solved.proved
+    assert solved.bought.cost.landed == 4800
+
+
+def test_the_first_plan_buys_up_to_breaks_and_to_free_shipping() -> None:
+    offers = [Offer("north", "wool", steps((1, "5.00"), (1000, "4.80")))]
+    problem = asked([need("1", "970")], [seller("north")], offers)
+    found = Shopper(problem).finish([0], ((0,),))
+    assert found is not None
+    assert found.basket.packs == (1000,)
+    free = asked([need("1", "9")], [seller("north", shipping=flat(D(9), D(50)))], offers)
+    filled = Shopper(free).finish([0], ((0,),))
+    assert filled is not None
+    assert filled.cost.landed == 5000
+
+
+def test_a_break_over_the_yarn_is_bought_up_to() -> None:
+    problem = asked(
+        [need("1", "5"), need("2", "3")],
+        [seller("north")],
+        [Offer("north", "wool", steps((1, "5.00"), (10, "3.90")), scope=BreakScope.YARN)],
+    )
+    solved = Search(problem, BuyLimits(), lambda _: True, None).run()
+    assert (solved.bought.net, sum(solved.bought.basket.packs)) == (3900, 10)
 
 
 def test_weight_of_surplus_counts_for_shipping() -> None:

@@ -151,6 +151,12 @@ def test_what_nobody_stocks_or_brings_in_time_is_said_first() -> None:
     assert [g.sources for g in groups] == [(0,), (0, 1)]
 
 
+def test_yarn_that_comes_on_the_last_day_is_in_time() -> None:
+    for days, late in ((3, 0), (2, 1)):
+        problem = asked([need("1", "2", days=days)], [seller("north", 3)], [GOOD])
+        assert len(problem.late) == late
+
+
 def test_no_offers_at_all() -> None:
     problem = asked([need("1", "2")], [], [])
     assert "There are no offers yet" in problem.not_sold[0].text

@@ -150,6 +150,18 @@ def test_the_first_in_choosing_order_is_served_first() -> None:
     assert after.studio.stash.purchases == ()
 
 
+def test_lots_are_dealt_so_that_all_are_served_where_they_can_be() -> None:
+    # 300 g and 400 g for 200, 200 and 300 g: the tightest lot for the first would leave the last.
+    pieces = tuple(
+        replace(piece(key, Stripe("A", 4, ON)), due=date(2027, 1, day))
+        for key, day in (("one", 1), ("two", 2), ("three", 3))
+    )
+    before = ordered(OrderLine(*MOSS, 14, D(4)), projects=pieces)
+    grams = {"one/stripe/0": 2000, "two/stripe/0": 2000, "three/stripe/0": 3000}
+    after = receive(before, parcel(moss("77", 6), moss("78", 8)), grams)
+    assert {t.project: t.lot for t in after.touched} == {"one": "78", "two": "78", "three": "77"}
+
+
 def test_a_part_delivery_leaves_the_rest_open() -> None:
     later = date(2027, 1, 9)
     after = receive(ordered(), parcel(moss("77", 7), rest_arrives=later), GRAMS)
