@@ -36,6 +36,9 @@ __all__ = ["TRACER", "contrast_faults", "golden", "grid", "layout_faults", "to_t
 GOLDEN = Path(__file__).parent / "golden"
 UPDATE = "STRIPEWRIGHT_UPDATE_GOLDEN"
 
+TOLD = 12
+"""Lines of a difference that are told."""
+
 LEAST_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3."""
 
@@ -321,7 +324,10 @@ def golden(name: str, cells: Grid) -> str | None:
     wanted = path.read_text(encoding="utf-8") if path.exists() else ""
     if text == wanted:
         return None
-    difference = difflib.unified_diff(
-        wanted.splitlines(), text.splitlines(), "golden", "now", lineterm="", n=0
+    difference = list(
+        difflib.unified_diff(
+            wanted.splitlines(), text.splitlines(), "golden", "now", lineterm="", n=0
+        )
     )
-    return f"{name} looks different ({UPDATE}=1 takes the new look):\n" + "\n".join(difference)
+    told = [*difference[:TOLD], *(["..."] if len(difference) > TOLD else [])]
+    return f"{name} looks different ({UPDATE}=1 takes the new look):\n" + "\n".join(told)

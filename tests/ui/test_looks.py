@@ -13,6 +13,7 @@ import pytest
 from textual.pilot import Pilot
 
 from studio.ui.app import StripewrightApp
+from studio.ui.flows import FLOWS
 from studio.ui.themes import to_textual
 from tests.ui import looking
 
@@ -31,6 +32,7 @@ class Look:
     name: str
     pane: str
     open: Open | None = None
+    flow: str = ""
 
 
 def _do(verb: str) -> Open:
@@ -49,29 +51,35 @@ LOOKS = (
     Look("findings", "findings"),
     Look("filter", "stash", _do("filter")),
     Look("help", "stripes", lambda app: app.action_help()),
-    Look("find", "stripes", _ask("palette")),
-    Look("colours", "stripes", _ask("look")),
-    Look("piece", "stripes", _ask("details")),
-    Look("slots", "stripes", _ask("slots")),
-    Look("slot", "stripes", _ask("slot", "A")),
-    Look("stripe", "stripes", _do("open")),
-    Look("split", "stripes", _do("divide")),
-    Look("lot", "stripes", _do("lot")),
-    Look("border", "stripes", _ask("border")),
-    Look("fringe", "stripes", _ask("fringe")),
-    Look("rows done", "stripes", _ask("rows_done")),
-    Look("notion", "cost", _ask("notion")),
-    Look("stage", "projects", _do("stage")),
-    Look("new piece", "projects", _ask("new_piece")),
-    Look("copy", "projects", _ask("copy_piece", PIECE)),
-    Look("new yarn", "stash", _ask("new_yarn")),
-    Look("add lot", "stash", _do("add")),
-    Look("correct lot", "stash", _do("open")),
-    Look("use balls", "stash", _do("use")),
-    Look("weigh part", "stash", _do("weigh")),
-    Look("settings", "stripes", _ask("settings")),
-    Look("changed on disk", "stripes", _ask("changed_on_disk", "The file was changed outside.")),
-    Look("why", "stripes", _ask("why")),
+    Look("find", "stripes", _ask("palette"), flow="palette"),
+    Look("colours", "stripes", _ask("look"), flow="look"),
+    Look("piece", "stripes", _ask("details"), flow="details"),
+    Look("slots", "stripes", _ask("slots"), flow="slots"),
+    Look("slot", "stripes", _ask("slot", "A"), flow="slot"),
+    Look("stripe", "stripes", _do("open"), flow="stripe"),
+    Look("split", "stripes", _do("divide"), flow="split"),
+    Look("lot", "stripes", _do("lot"), flow="lot"),
+    Look("border", "stripes", _ask("border"), flow="border"),
+    Look("fringe", "stripes", _ask("fringe"), flow="fringe"),
+    Look("rows done", "stripes", _ask("rows_done"), flow="rows_done"),
+    Look("notion", "cost", _ask("notion"), flow="notion"),
+    Look("stage", "projects", _do("stage"), flow="stage"),
+    Look("new piece", "projects", _ask("new_piece"), flow="new_piece"),
+    Look("copy", "projects", _ask("copy_piece", PIECE), flow="copy_piece"),
+    Look("new yarn", "stash", _ask("new_yarn"), flow="new_yarn"),
+    Look("add lot", "stash", _do("add"), flow="add_lot"),
+    Look("correct lot", "stash", _do("open"), flow="correct_lot"),
+    Look("use balls", "stash", _do("use"), flow="use_balls"),
+    Look("weigh part", "stash", _do("weigh"), flow="weigh_part"),
+    Look("settings", "stripes", _ask("settings"), flow="settings"),
+    Look(
+        "changed on disk",
+        "stripes",
+        _ask("changed_on_disk", "The file was changed outside."),
+        flow="changed_on_disk",
+    ),
+    Look("why", "stripes", _ask("why"), flow="why"),
+    Look("accept", "findings", _do("accept"), flow="accept"),
 )
 
 BY_NAME = {look.name: look for look in LOOKS}
@@ -83,6 +91,19 @@ def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("studio.ui.app.WATCH_EVERY_S", 3600.0)
     monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
     monkeypatch.setattr("studio.ui.dialogs.stash._today", lambda: date(2026, 11, 20))
+
+
+SEEN_ELSEWHERE = {
+    "first_run": "test_an_empty_studio_invites",
+    "leave": "ends the app",
+    "reload": "opens nothing",
+    "open_file": "opens her editor",
+    "mend": "changes the piece at once",
+}
+
+
+def test_no_dialog_is_forgotten() -> None:
+    assert {look.flow for look in LOOKS if look.flow} | set(SEEN_ELSEWHERE) == set(FLOWS)
 
 
 @asynccontextmanager
