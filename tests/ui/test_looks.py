@@ -103,7 +103,8 @@ SEEN_ELSEWHERE = {
 
 
 def test_no_dialog_is_forgotten() -> None:
-    assert {look.flow for look in LOOKS if look.flow} | set(SEEN_ELSEWHERE) == set(FLOWS)
+    seen = {look.flow for look in LOOKS} | set(SEEN_ELSEWHERE)
+    assert not set(FLOWS) - seen, "LOOKS must name a way to each of these"
 
 
 @asynccontextmanager
