@@ -74,6 +74,9 @@ class Model:
         """Groups whose runs are modelled one by one."""
         self.settled: dict[int, int] = {}
         """Places of single runs that the code tie has settled."""
+        self.most_changes: int | None = None
+        self.most_of: list[int] = []
+        """Changes that each group may have at the most."""
         self.cap = fillable(frame, pieces)
         self._placing()
         if lots:
@@ -287,12 +290,31 @@ class Model:
             same = sum(self.settled.get(r) == lot for r in self.frame.classes[cls].runs)
             self.mip.lower[self.count[cls, lot]] = same
 
-    def spread_group(self, at: int) -> None:
+    def limit_changes(self, most: int, most_of: list[int]) -> None:
+        """Limit the changes over all groups, and say what that leaves to each of them."""
+        self.most_changes, self.most_of = most, most_of
+        self._changes_row()
+
+    def _changes_row(self) -> None:
+        if self.most_changes is not None:
+            terms, constant = self.changes()
+            self.mip.row(terms, upper=self.most_changes - constant)
+
+    def spread_more(self, groups: Iterable[int]) -> None:
+        """Model some groups by blocks from now on."""
+        moving = {cls.group for cls in self.frame.classes}
+        more = [at for at in sorted(groups) if at in moving and at not in self.spread]
+        for at in more:
+            self._spread_group(at)
+        if more:
+            self._changes_row()
+
+    def _spread_group(self, at: int) -> None:
         """Model a group by its blocks: neighbours worked from one lot, so many in a row."""
         frame = self.frame
         group = frame.groups[at]
         self.spread.add(at)
-        self.blocks[at] = list(self._blocks(at))
+        self.blocks[at] = self._blocks(at)
         total: Terms = {}
         starts: dict[int, Terms] = {0: {}}
         counts: dict[int, Terms] = {}
@@ -327,8 +349,28 @@ class Model:
             if run in self.settled:
                 self._keep_blocks(at, run, self.settled[run])
 
-    def _blocks(self, at: int) -> Iterator[tuple[int, int, int]]:
-        """(first run, last run, lot) of every block that a lot has yarn for."""
+    def _blocks(self, at: int) -> list[tuple[int, int, int]]:
+        """(first run, last run, lot) of the blocks that a lot has yarn for.
+
+        Blocks that leave the runs before or behind them in more blocks than the group may have
+        changes are left out.
+        """
+        every = list(self._every_block(at))
+        count = len(self.frame.groups[at].runs)
+        far, near = list(range(count)), list(range(count))
+        for first, last, _ in every:
+            far[first] = max(far[first], last)
+            near[last] = min(near[last], first)
+        before, behind = [0] * (count + 1), [0] * (count + 1)
+        for place in range(count):
+            reach = min(near[place:])
+            before[place + 1] = 1 + before[min(reach, place)]
+        for place in reversed(range(count)):
+            behind[place] = 1 + behind[max(far[: place + 1]) + 1 if place else far[0] + 1]
+        most = self.most_of[at] if self.most_of else count
+        return [block for block in every if before[block[0]] + behind[block[1] + 1] <= most]
+
+    def _every_block(self, at: int) -> Iterator[tuple[int, int, int]]:
         frame = self.frame
         runs = frame.groups[at].runs
         allowed = {run: cls.allowed for cls in frame.classes if cls.group == at for run in cls.runs}

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from studio.core.lots.frame import Frame, build_frame
 from studio.core.lots.greedy import greedy
+from studio.core.lots.incumbent import Incumbent
 from studio.core.lots.judge import moved_runs, overdrawn_lots
 from studio.core.lots.mip import Effort, Limits
 from studio.core.lots.problem import Fixed, Gap, ShadeAnswer, ShadeProblem, Stage
@@ -41,18 +42,17 @@ def solve_shade(problem: ShadeProblem, limits: Limits = DEFAULT) -> ShadeAnswer:
 
     Never worse than the greedy's, and the same on every machine unless `stopped` is set.
     """
-    from studio.core.lots.stages import Stages
+    from studio.core.lots.stages import refine
 
     frame = build_frame(problem)
     start = greedy(frame)
     found = search(frame, start, limits.search_steps)
     if found is not None:
         return answer_of(frame, found)
-    effort = Effort(limits)
-    stages = Stages(frame, start, effort)
-    stages.run()
-    gaps = tuple(Gap(stage, gap) for stage, gap in sorted(stages.gaps.items()))
-    return answer_of(frame, stages.places, gaps, effort)
+    best = Incumbent(frame, start, Effort(limits))
+    refine(best)
+    gaps = tuple(Gap(stage, gap) for stage, gap in sorted(best.gaps.items()))
+    return answer_of(frame, best.places, gaps, best.effort)
 
 
 def _open_stages(frame: Frame) -> Sequence[Stage]:

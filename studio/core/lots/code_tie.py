@@ -1,0 +1,123 @@
+"""The last tie: of all assignments with one value, the first by lot code, so that it is unique."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from studio.core.lots.incumbent import Incumbent
+from studio.core.lots.model import Model, Terms
+from studio.core.lots.problem import Stage
+
+RADIX_LIMIT = 50_000
+"""Largest weight of a block of runs: well inside what the solver's tolerance tells apart."""
+
+
+class CodeTie:
+    """Settles runs one after another, in blocks, on a model that holds every stage's value."""
+
+    def __init__(self, best: Incumbent, model: Model) -> None:
+        self.best = best
+        self.model = model
+        frame = best.frame
+        self.class_of = {run: at for at, cls in enumerate(frame.classes) for run in cls.runs}
+        self.unit_of = {run: at for at, unit in enumerate(model.units) for run in unit.runs}
+
+    def settle_all(self) -> None:
+        """Make the incumbent the first by code.
+
+        A run in the first lot that is open to it needs no asking, and nothing does where no other
+        assignment has this value.
+        """
+        if self._only_one():
+            return
+        waiting = [
+            run
+            for run in self.best.frame.movable
+            if run not in self.unit_of or run == self.model.units[self.unit_of[run]].runs[0]
+        ]
+        while waiting:
+            if self.best.places[waiting[0]] == self._first_choice(waiting[0]):
+                self._settle(waiting.pop(0))
+                continue
+            block: list[int] = []
+            size = 1
+            for run in waiting:
+                size *= len(self._choices(run))
+                if block and size > RADIX_LIMIT:
+                    break
+                block.append(run)
+            self._settle_block(block)
+            del waiting[: len(block)]
+
+    def _only_one(self) -> bool:
+        """Whether no other counts have this value; then the order within groups is settled too.
+
+        The age of lots is the objective though its value is settled, here and below: it is what
+        rules most things out.
+        """
+        start = self.model.start_from(self.best.places)
+        with self.model.trial():
+            self.model.differ_from(start)
+            found = self.model.mip.minimise(self.model.age(), None, self.best.effort)
+            self.best.adopt(self.model, found)
+        return found.proved and found.values is None
+
+    def _choices(self, run: int) -> Sequence[tuple[int, ...]]:
+        """What may become of a run or of its unit, in code order."""
+        if run in self.unit_of:
+            return [option.places for option in self.model.units[self.unit_of[run]].options]
+        return [(lot,) for lot in self.best.frame.classes[self.class_of[run]].allowed]
+
+    def _first_choice(self, run: int) -> int:
+        return self._choices(run)[0][0]
+
+    def _settle(self, run: int) -> None:
+        if run in self.unit_of:
+            at = self.unit_of[run]
+            goes = tuple(self.best.places[r] for r in self.model.units[at].runs)
+            self.model.mip.lower[self.model.option[at, self._choices(run).index(goes)]] = 1
+        else:
+            self.model.settle(run, self.class_of[run], self.best.places[run])
+
+    def _settle_block(self, block: Sequence[int]) -> None:
+        self.model.name_block([run for run in block if run in self.class_of], self.class_of)
+        terms: Terms = {}
+        weight = 1
+        for run in reversed(block):
+            choices = self._choices(run)
+            for nth, (lot, *_) in enumerate(choices):
+                if run in self.unit_of:
+                    terms[self.model.option[self.unit_of[run], nth]] = weight * nth
+                else:
+                    terms[self.model.named[run, lot]] = weight * nth
+            weight *= len(choices)
+        self._lower(terms)
+        for run in block:
+            self._settle(run)
+
+    def _now(self, terms: Terms) -> int:
+        start = self.model.start_from(self.best.places)
+        return sum(start[col] * by for col, by in terms.items())
+
+    def _lower(self, terms: Terms) -> None:
+        """Ask for anything earlier by code until there is nothing."""
+        while True:
+            with self.model.trial():
+                self.model.mip.row(terms, upper=self._now(terms) - 1)
+                found = self.model.mip.minimise(self.model.age(), None, self.best.effort)
+            if found.values is None and found.proved:
+                break
+            before = self.best.places
+            candidate = self.best.adopt(self.model, found)
+            if self.best.places != before:
+                continue
+            if not found.proved or candidate is None or not self._spread(candidate):
+                # The order by code has no size: what is open here is only whether it is unique.
+                self.best.gaps[Stage.CODE] = 0.0
+                break
+        self.model.mip.row(terms, upper=self._now(terms))
+
+    def _spread(self, candidate: Sequence[int]) -> bool:
+        more = self.best.loose(candidate) - self.model.spread
+        self.model.spread_more(more)
+        return bool(more)
