@@ -8,6 +8,7 @@ luminance and contrast ratio as WCAG 2.2 defines them.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 Rgb = tuple[int, int, int]
 
@@ -42,6 +43,13 @@ def linear_of(rgb: Rgb) -> tuple[float, float, float]:
     return _LINEAR[red], _LINEAR[green], _LINEAR[blue]
 
 
+@lru_cache(maxsize=4096)
+def _light(colour: str) -> tuple[float, float, float]:
+    """The linear light of each of the three colours of the screen, from 0 to 1."""
+    red, green, blue = rgb_of(colour)
+    return _LINEAR[red], _LINEAR[green], _LINEAR[blue]
+
+
 def _byte(light: float) -> int:
     share = light * 12.92 if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055
     return max(0, min(255, round(share * 255)))
@@ -52,12 +60,17 @@ def mix(parts: Iterable[tuple[str, float]]) -> str:
 
     Shares need not add to one; at least one must be above 0.
     """
-    listed = [(rgb_of(colour), share) for colour, share in parts if share > 0]
+    listed = [(colour, share) for colour, share in parts if share > 0]
     if len(listed) == 1:
-        return hex_of(listed[0][0])
-    total = sum(share for _, share in listed)
-    light = [sum(_LINEAR[rgb[i]] * share for rgb, share in listed) / total for i in range(3)]
-    return hex_of((_byte(light[0]), _byte(light[1]), _byte(light[2])))
+        return listed[0][0].lower()
+    red = green = blue = total = 0.0
+    for colour, share in listed:
+        light = _light(colour)
+        red += light[0] * share
+        green += light[1] * share
+        blue += light[2] * share
+        total += share
+    return hex_of((_byte(red / total), _byte(green / total), _byte(blue / total)))
 
 
 def luminance(colour: str) -> float:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil
+from itertools import cycle, islice
+from math import ceil, lcm
 
 from studio.core.answers import ProjectPlan
 from studio.core.light import mix
@@ -238,7 +239,10 @@ def _bands(picture: ClothPicture, count: int, length: int) -> Iterator[tuple[Poi
         if all(len(band.colours) == 1 for band, _ in parts):
             yield (mix((band.colours[0], part) for band, part in parts),) * length
             continue
-        yield tuple(_mixed(parts, along, across) for along in range(length))
+        # Variegated yarns repeat along the row, so one repeat is mixed and laid end to end.
+        repeat = _RUN * lcm(*(max(1, len(band.colours)) for band, _ in parts)) * 2
+        first = [_mixed(parts, along, across) for along in range(min(repeat, length))]
+        yield tuple(islice(cycle(first), length))
 
 
 def _mixed(parts: list[tuple[Band, float]], along: int, across: int) -> Point:
