@@ -25,6 +25,7 @@ from studio.ui.bench import Bench
 if TYPE_CHECKING:
     from studio.core.answers import Finding
     from studio.core.model import Stage
+    from studio.core.trial import Variant
     from studio.ui.beside import Beside
     from studio.ui.view import View
     from studio.workshop import Snapshot, Workshop
@@ -55,6 +56,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
         self.view: View
         self.keymap = keys.NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
+        self.trials: dict[str, tuple[Variant, ...]] = {}
         self.opened = threading.Event()
         self.themes = themes.Themes({})
         self._factory = workshop_factory
@@ -348,7 +350,10 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def ask(self, what: str, subject: object = None) -> None:
         """Go to a place, or begin what needs a dialog; one at a time."""
-        if what == "to_stage" and isinstance(subject, tuple):
+        refused = self.beside.refuses(what) if self.beside is not None else ""
+        if refused:
+            self.say(refused)
+        elif what == "to_stage" and isinstance(subject, tuple):
             self.to_stage(*subject)
         elif what in {"projects", "stripes", "stash", "cost", "findings"}:
             self.go_to(what)
@@ -431,6 +436,10 @@ class StripewrightApp(App[None], inherit_bindings=False):
         """Go to the findings, or back to the stripes."""
         back = self.bench.at == "findings" and self.desk is self.bench
         self.go_to("stripes" if back else "findings")
+
+    def action_home(self) -> None:
+        """Back to the stripes."""
+        self.go_to("stripes")
 
     def action_next_pane(self) -> None:
         """The next pane."""

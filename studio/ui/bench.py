@@ -176,7 +176,8 @@ class Bench(Screen[None]):
             self.answers.say(words)
         problems = view.snapshot.problems
         findings = view.open_findings + len(problems)
-        self.query_one(PaneStrip).show(self.at, findings, self.keymap)
+        name = view.project.name if view.project else ""
+        self.query_one(PaneStrip).show(self.at, findings, name, self.keymap)
         self.keys.show(self.at, self.keymap)
 
     def use_keymap(self, keymap: Keymap) -> None:

@@ -8,9 +8,19 @@ from textual.content import Content
 from textual.widget import Widget
 
 from studio.ui.columns import CUT, cut
-from studio.ui.keys import ACTIONS, BY_ID, EVERYWHERE, NO_KEYMAP, Action, Keymap
+from studio.ui.keys import (
+    ACTIONS,
+    BESIDE,
+    BY_ID,
+    EVERYWHERE,
+    NO_KEYMAP,
+    OF_THE_BENCH,
+    Action,
+    Keymap,
+)
 
 SAY_FOR_S = 6.0
+LEAST_NAME = 8
 
 PANES = (
     ("projects", "Projects"),
@@ -64,29 +74,28 @@ class PaneStrip(Widget):
 
     def __init__(self) -> None:
         super().__init__(id="panes")
-        self._at = "stripes"
-        self._findings = 0
-        self._keymap = NO_KEYMAP
+        self._shown = ("stripes", 0, "", NO_KEYMAP)
 
-    def show(self, at: str, findings: int, keymap: Keymap) -> None:
-        """Which pane is at hand, and how many findings there are."""
-        if (at, findings, keymap) != (self._at, self._findings, self._keymap):
-            self._at, self._findings, self._keymap = at, findings, keymap
+    def show(self, at: str, findings: int, piece: str, keymap: Keymap) -> None:
+        """Which pane is at hand, how many findings there are, and the name of the piece."""
+        if (at, findings, piece, keymap) != self._shown:
+            self._shown = (at, findings, piece, keymap)
             self.refresh()
 
     def render(self) -> Content:
-        """Key and name, five times, along a seam."""
+        """Key and name, five times, along a seam; the piece's name ends it where it fits."""
+        at, findings, piece, keymap = self._shown
         parts: list[Content] = [Content.styled("╌ ", "$frame")]
         for pane, name in PANES:
-            words = f"{name} {self._findings}" if pane == "findings" and self._findings else name
-            tone = "bold $focus underline" if pane == self._at else "$foreground"
-            part = Content.assemble(
-                (self._keymap.shown(BY_ID[pane]), "$quiet"), " ", (words, tone)
-            ).stylize(f"@click=app.{pane}()")
-            parts += [part, Content.styled(" ╌ ", "$frame")]
+            words = f"{name} {findings}" if pane == "findings" and findings else name
+            tone = "bold $focus underline" if pane == at else "$foreground"
+            part = Content.assemble((keymap.shown(BY_ID[pane]), "$quiet"), " ", (words, tone))
+            parts += [part.stylize(f"@click=app.{pane}()"), Content.styled(" ╌ ", "$frame")]
         line = Content("").join(parts)
         room = self.size.width - line.cell_length
-        return Content("").join((line, Content.styled("╌" * max(0, room), "$frame")))
+        name = cut(piece, room - 1).rstrip() if room >= LEAST_NAME and piece else ""
+        seam = "╌" * max(0, room - len(name) - (1 if name else 0))
+        return Content.assemble(line, (seam, "$frame"), " " if name else "", (name, "bold"))
 
 
 class KeyLine(Widget):
@@ -131,6 +140,8 @@ def shown_keys(group: str, keymap: Keymap) -> Sequence[tuple[str, str, Action]]:
     found: list[tuple[str, str, Action]] = []
     here = [a for a in ACTIONS if a.group == group]
     always = [a for a in ACTIONS if a.group == EVERYWHERE]
+    if group in BESIDE:
+        always = [a for a in always if a.verb not in (*OF_THE_BENCH, group)]
     for action in (BY_ID["help"], *here, *always):
         key = keymap.shown(action)
         if not action.short or not key or (action.verb == "help" and found):

@@ -27,16 +27,23 @@ GROUPS: Final = {
     "stash": "Stash",
     "cost": "Cost",
     "findings": "Findings",
+    "enquiry": "Enquiry",
 }
 
 
-BESIDE: Final[frozenset[str]] = frozenset()
+BESIDE: Final = frozenset(("enquiry",))
 """Groups of the screens beside the bench, each opened by the flow of its name."""
+
+OF_THE_BENCH: Final = frozenset(
+    ("details", "slots", "rows_done", "border", "fringe", "notion", "mend")
+)
+"""Actions on the piece at hand that a screen beside the bench does not offer at its foot."""
 
 ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
         *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
+        "enquiry",
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -91,6 +98,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "slots"),
     _a(EVERYWHERE, "look", "f9", "Choose the colours of the screen",
        "Themes; kept in studio.toml."),
+    _a(EVERYWHERE, "enquiry", "ctrl+t", "Try it as an order",
+       "What taking the piece at hand would mean: yarn, price, day; nothing is changed.", "try"),
     _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
        "Type a few letters of what you want.", "find"),
     _a(EVERYWHERE, "undo", "ctrl+z", "Undo", "Takes back the last change.", "undo"),
@@ -114,6 +123,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a(EVERYWHERE, "copy", "ctrl+c", "Copy", "Copies the selection, or the line at hand."),
     _a(EVERYWHERE, "next_pane", "tab", "Next pane", "Moves on to the next pane."),
     _a(EVERYWHERE, "previous_pane", "shift+tab", "Pane before", "Moves to the pane before."),
+    _a(EVERYWHERE, "home", "escape", "Back to the stripes", "From any pane."),
     _a(EVERYWHERE, "quit", "ctrl+q", "Leave Stripewright", "Everything is saved first.", "leave"),
     # Projects
     _a("projects", "open", "enter", "Open the piece", "Goes to its stripes.", "open"),
@@ -171,6 +181,19 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("findings", "accept", "ctrl+k", "It is meant", "Accepts the finding for this piece, with "
        "a note.", "it is meant"),
     _a("findings", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    # Enquiry
+    _a("enquiry", "open", "enter", "Change it, or show its sum",
+       "What is asked is changed; what is answered opens its sum.", "change"),
+    _a("enquiry", "again", "equals_sign", "One more variant",
+       "Beside this one, to change its size, shades or design.", "variant"),
+    _a("enquiry", "variant_before", "left", "Variant to the left", "It is at hand then."),
+    _a("enquiry", "variant_after", "right", "Variant to the right", "It is at hand then."),
+    _a("enquiry", "remove", "delete", "Drop the variant", "The others stay."),
+    _a("enquiry", "quote", "ctrl+u", "Quote it",
+       "Freezes price, assumptions and validity as the quote of this piece.", "quote it"),
+    _a("enquiry", "book", "ctrl+k", "Book it",
+       "Its lots are held from now on, and its day stands; undo takes it back.", "book it"),
+    _a("enquiry", "filter", "slash", "Filter", "Shows only what holds these letters."),
 )  # fmt: skip
 
 BY_ID: Final[Mapping[str, Action]] = {action.id: action for action in ACTIONS}
@@ -191,6 +214,17 @@ MOVING: Final = (
 
 
 KEY_WORDS: Final = {"escape": "Esc", "delete": "Del", "insert": "Ins", "enter": "Enter"}
+
+
+ALSO: Final = frozenset(
+    (
+        *("list.up", "list.down", "list.page_up", "list.page_down", "list.first", "list.last"),
+        *("list.open", "list.filter", "list.end_filter", "dialog.leave", "words.leave"),
+        *("words.copy", "form.before", "form.next", "pick.before", "pick.next", "pick.keep"),
+        *("choose.up", "choose.down", "choose.page_up", "choose.page_down", "beside.leave"),
+    )
+)
+"""Bindings of lists and dialogs: no actions of a pane, yet a keymap may move them too."""
 
 
 def unbound(action: Action) -> str:
@@ -271,15 +305,27 @@ def check_keymap(stated: Mapping[str, object]) -> Keymap:
     if not isinstance(table, Mapping):
         return Keymap({}, (f"{KEYMAP_FILE}: [keys] must be a table of actions and keys.",))
     for name, value in _flat(table):
-        if name not in BY_ID:
-            near = get_close_matches(name, BY_ID, n=1)
+        if name not in BY_ID and name not in ALSO:
+            near = get_close_matches(name, [*BY_ID, *ALSO], n=1)
             hint = f" Did you mean '{near[0]}'?" if near else ""
             problems.append(f"{KEYMAP_FILE}: there is no action '{name}'.{hint}")
         elif not isinstance(value, str) or not value.strip():
             problems.append(f"{KEYMAP_FILE}: '{name}' must be a key such as \"ctrl+u\".")
         else:
             keys[name] = _normal(value)
+            problems += _typed_clash(name, keys[name])
     return Keymap(keys, (*problems, *_clashes(keys)))
+
+
+def _typed_clash(name: str, keys: str) -> Iterable[str]:
+    """Letters and digits are typed in the stripe editor, so that nothing there can sit on them."""
+    group = BY_ID[name].group if name in BY_ID else ""
+    for key in keys.split(","):
+        if group in (EVERYWHERE, "stripes") and len(key) == 1:
+            yield (
+                f"{KEYMAP_FILE}: '{key}' for '{name}' is typed in the stripe editor, where letters "
+                "pick slots and digits are rows; take a sign, ctrl and a letter, or an F-key."
+            )
 
 
 def _flat(table: Mapping[str, object], before: str = "") -> Iterable[tuple[str, object]]:

@@ -73,6 +73,10 @@ async def test_each_shape_shows_what_it_should_and_resizing_is_live(tmp_path: Pa
             await pilot.pause()
             assert seen(app) == {pane}
             assert app.focused is app.bench.pane.list
+        await pilot.press("escape")
+        await pilot.pause()
+        assert seen(app) == {"stripes"}
+        await pilot.press("f6")
         await pilot.resize_terminal(20, 5)
         await pilot.pause()
         assert seen(app) == set()

@@ -10,6 +10,7 @@ from textual.binding import Binding
 
 from studio.ui import keys
 from studio.ui.app import StripewrightApp
+from studio.ui.enquiry.screen import Enquiry
 from studio.ui.panes.cost import CostPane
 from studio.ui.panes.findings import FindingsPane
 from studio.ui.panes.projects import ProjectsPane
@@ -18,6 +19,7 @@ from studio.ui.panes.stripes import StripesPane
 from tests.ui import small
 
 PANES = (ProjectsPane, StripesPane, StashPane, CostPane, FindingsPane)
+BESIDE = {"enquiry": Enquiry}
 
 
 def test_every_action_has_its_own_name_and_help() -> None:
@@ -31,8 +33,11 @@ def test_every_action_can_be_done() -> None:
 
     panes = {pane().id: pane for pane in PANES}
     for action in keys.ACTIONS:
+        if action.group in keys.BESIDE:
+            continue
         if action.group != keys.EVERYWHERE:
-            assert hasattr(panes[action.group], f"action_{action.verb}"), action.id
+            place = BESIDE.get(action.group) or panes[action.group]
+            assert hasattr(place, f"action_{action.verb}"), action.id
         elif action.verb in keys.ASKED:
             assert action.verb in FLOWS, action.id
         else:
@@ -40,10 +45,24 @@ def test_every_action_can_be_done() -> None:
 
 
 def test_every_binding_of_ours_has_an_id() -> None:
-    for owner in (StripewrightApp, *PANES):
+    for owner in (StripewrightApp, *PANES, *BESIDE.values()):
         for binding in owner.__dict__["BINDINGS"]:
             assert isinstance(binding, Binding)
             assert binding.id in keys.BY_ID
+
+
+def test_a_keymap_may_also_move_the_keys_of_lists_and_dialogs() -> None:
+    from studio.ui.beside import Beside
+    from studio.ui.dialogs.base import Sheet
+    from studio.ui.dialogs.choose import FilterEntry
+    from studio.ui.dialogs.form import Form, Pick
+    from studio.ui.dialogs.message import Words
+    from studio.ui.drawn_list import DrawnList
+
+    owners = (DrawnList, Sheet, Words, Form, Pick, FilterEntry, Beside)
+    found = [b.id for o in owners for b in o.__dict__["BINDINGS"] if isinstance(b, Binding)]
+    assert sorted(str(name) for name in found) == sorted(keys.ALSO)
+    assert keys.check_keymap({"keys": {"list.up": "f12"}}).problems == ()
 
 
 def test_no_key_means_two_things_at_once() -> None:
@@ -71,6 +90,7 @@ def test_the_same_verb_has_the_same_key_in_every_pane() -> None:
         ({"keys": "ctrl+u"}, "[keys] must be a table"),
         ({"keys": {"undo": "ctrl+y"}}, "Ctrl+Y is both 'undo' (Undo) and 'redo' (Redo)"),
         ({"keys": {"stripes.more": "f1"}}, "F1 is both 'help'"),
+        ({"keys": {"undo": "u"}}, "'u' for 'undo' is typed in the stripe editor"),
     ],
 )
 def test_a_wrong_keymap_is_told_in_words(stated: dict[str, object], words: str) -> None:
