@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 
 from studio.core import headline, say
-from studio.core.answers import Cover, RunPlan
+from studio.core.answers import Cover, Finding, RunKind, RunPlan, Weight
 from studio.core.enquiry import Answer, Competes, Freed, MadeLate, Relaxed, WeekAdded
 from studio.core.headline import money_figure
 from studio.core.model import ShadeRef, Studio
@@ -44,9 +44,19 @@ def hours_figure(minutes: Decimal | int | float) -> str:
     return say.number(float(minutes) / 60, 1, trim=False)
 
 
+DECIDING = frozenset({"buy", "price", "pay", "promise", "slack", "late", "findings"})
+"""What a yes or no hangs on; it stands before the rest."""
+
+
 def facts(answer: Answer, studio: Studio) -> tuple[Fact, ...]:
     """Everything that is said of a trial, each on a line."""
-    return (*yarn_facts(answer, studio), *price_facts(answer, studio), *date_facts(answer))
+    found = (
+        *yarn_facts(answer, studio),
+        *price_facts(answer, studio),
+        *date_facts(answer),
+        findings_fact(answer),
+    )
+    return tuple(sorted(found, key=lambda fact: fact.code not in DECIDING))
 
 
 def yarn_facts(answer: Answer, studio: Studio) -> tuple[Fact, ...]:
@@ -109,7 +119,7 @@ def price_facts(answer: Answer, studio: Studio) -> tuple[Fact, ...]:
         Fact("hours", "time", hours(priced.hours.total_min) + (" ~" if priced.hours.rough else "")),
         Fact("price", "price", money(sheet.shown) + (" by hand" if priced.by_hand else "")),
         Fact("total", "the customer pays", money(sheet.total)),
-        Fact("deposit", "of that as deposit", money(sheet.deposit)),
+        Fact("deposit", "deposit", money(sheet.deposit)),
         Fact("margin", "margin", margin, sheet.margin < 0),
         Fact("pay", "an hour is paid", money(pay), pay is not None and pay < floor),
     )
@@ -124,8 +134,8 @@ def date_facts(answer: Answer) -> tuple[Fact, ...]:
     if most is not None and most.added_min > 0:
         adds = f"up to {hours(most.added_min)} a week"
     return (
-        Fact("promise", "can be promised for", say.date(answer.promise.ready)),
-        Fact("ready", "ready, if booked now", say.date(laid.ready)),
+        Fact("promise", "can be promised", say.date(answer.promise.ready)),
+        Fact("ready", "ready if booked", say.date(laid.ready)),
         Fact("slack", "for the day asked", slack_words(laid.late_days), laid.late),
         Fact("weeks", "adds to the weeks", adds),
         Fact("late", "makes late", say.count(late, "booked piece") if late else "nobody", late > 0),
@@ -226,3 +236,68 @@ def aim_words(priced: Priced, currency: str) -> str:
 def promise_on(day: date) -> str:
     """'can be promised for 12 Mar 2027'."""
     return f"can be promised for {say.date(day)}"
+
+
+def week_shares(week: WeekAdded) -> tuple[float, float]:
+    """How full a week is without the piece and with it, as shares of its hours."""
+    if not week.there_min:
+        return (1.0, 1.0) if week.after_min else (0.0, 0.0)
+    return week.before_min / week.there_min, week.after_min / week.there_min
+
+
+@dataclass(frozen=True, slots=True)
+class RunGroup:
+    """Runs of one shade that the same lot works (or that wait for the same), and their need."""
+
+    shade: ShadeRef
+    cover: Cover
+    lot: str | None
+    runs: tuple[RunPlan, ...]
+
+    @property
+    def need_g(self) -> Decimal:
+        """What all of them need."""
+        return headline.need_g(self.runs)
+
+    @property
+    def places(self) -> str:
+        """'stripes 1, 3 and 5-7, border'."""
+        stripes = sorted({r.ref.index + 1 for r in self.runs if r.ref.kind is RunKind.STRIPE})
+        others = [r.ref.kind.value for r in self.runs if r.ref.kind is not RunKind.STRIPE]
+        spans: list[tuple[int, int]] = []
+        for number in stripes:
+            if spans and spans[-1][1] == number - 1:
+                spans[-1] = (spans[-1][0], number)
+            else:
+                spans.append((number, number))
+        words = [str(a) if a == b else f"{a}-{b}" for a, b in spans]
+        found = [f"{'stripes' if len(stripes) > 1 else 'stripe'} {', '.join(words)}"]
+        return ", ".join([*(found if stripes else []), *others])
+
+
+def run_groups(answer: Answer) -> tuple[RunGroup, ...]:
+    """The runs by where their yarn comes from: stash, open purchases, then what is bought."""
+    order = (Cover.STASH, Cover.ORDER, Cover.LATE, Cover.SHORT, Cover.UNKNOWN, Cover.DONE)
+    found: dict[tuple[ShadeRef, Cover, str | None], list[RunPlan]] = {}
+    for run in answer.plan.runs:
+        found.setdefault((run.shade, run.cover, run.lot), []).append(run)
+    groups = [RunGroup(*key, tuple(runs)) for key, runs in found.items() if key[1] in order]
+    return tuple(sorted(groups, key=lambda g: order.index(g.cover)))
+
+
+def findings_of(answer: Answer) -> tuple[Finding, ...]:
+    """What is found about the piece and its price, the loudest first."""
+    priced = answer.price
+    found = [*(priced.findings if priced else ()), *answer.plan.findings]
+    order = list(Weight)
+    return tuple(sorted((f for f in found if not f.accepted), key=lambda f: order.index(f.weight)))
+
+
+def findings_fact(answer: Answer) -> Fact:
+    """How many findings there are."""
+    found = findings_of(answer)
+    stops = sum(f.weight is Weight.STOP for f in found)
+    words = say.count(len(found), "finding") if found else "none"
+    if stops:
+        words += f", {stops} needs you" if stops == 1 else f", {stops} need you"
+    return Fact("findings", "findings", words, stops > 0)

@@ -14,8 +14,10 @@ from studio.core.calendar import Job, schedule, weeks
 from studio.core.costing import shade_cost
 from studio.core.enquiry import Answer, Ground
 from studio.core.enquiry_say import (
+    RunGroup,
     buy_words,
     competes_words,
+    findings_of,
     hours,
     hours_words,
     late_words,
@@ -26,15 +28,16 @@ from studio.core.enquiry_say import (
 from studio.core.hours import Hours, hours_of
 from studio.core.model import ShadeRef, Stage, Studio
 from studio.core.money import rounded
-from studio.core.price_sheet import Part, Priced
+from studio.core.price_sheet import Move, Part, Priced
 from studio.core.pricing import (
     LineKind,
     PriceLine,
     formula_price,
     one_ending_lower,
+    price_for,
     sheet_at,
 )
-from studio.core.reasons import Step, why_cost, why_need, why_size
+from studio.core.reasons import Step, run_words, why_cost, why_need, why_size
 from studio.core.workload import after_days, job_of
 
 _NOUGHT = Decimal(0)
@@ -242,6 +245,17 @@ def why_part(part: Part, priced: Priced) -> tuple[Step, ...]:
     )  # fmt: skip
 
 
+def why_move(move: Move, priced: Priced) -> tuple[Step, ...]:
+    """By how much the price moves when one thing is a tenth dearer."""
+    case, currency = priced.sheet.case, priced.sheet.case.currency
+    now = price_for(replace(case, ending=None), priced.aim).shown
+    return (
+        Step("The price that leaves what is wanted, endings left aside", say.money(now, currency)),
+        Step(f"{move.label} a tenth dearer", say.money(now + move.more, currency)),
+        Step("Difference", f"+{say.money(move.more, currency)}"),
+    )
+
+
 def _yarn(answer: Answer, studio: Studio) -> tuple[Step, ...]:
     unit = studio.settings.weight_unit
     steps = [
@@ -325,6 +339,21 @@ def _late(answer: Answer, ground: Ground) -> tuple[Step, ...]:
     return made or (Step("No booked piece is later than it may be."),)
 
 
+def _findings(answer: Answer, ground: Ground) -> tuple[Step, ...]:  # noqa: ARG001
+    found = tuple(Step(f"{f.weight.value}: {f.text}") for f in findings_of(answer))
+    return found or (Step("Nothing speaks against it."),)
+
+
+def why_group(answer: Answer, ground: Ground, group: RunGroup) -> tuple[Step, ...]:
+    """The need of runs that one lot works: of a single run in full, else run by run."""
+    if len(group.runs) == 1:
+        return why_run(answer, ground, group.runs[0].ref)
+    unit = ground.studio.settings.weight_unit
+    demands = {r.ref: r for r in answer.demand.runs}
+    steps = [Step(run_words(demands[r.ref]), say.weight(r.need_g, unit)) for r in group.runs]
+    return (*steps, Step("Planned need together", say.weight(group.need_g, unit)))
+
+
 _OF_ANSWER: Final[Mapping[str, Callable[[Answer, Ground], tuple[Step, ...]]]] = {
     "size": lambda a, g: why_size(a.demand, a.project, g.studio),
     "stash": lambda a, g: _yarn(a, g.studio),
@@ -337,6 +366,7 @@ _OF_ANSWER: Final[Mapping[str, Callable[[Answer, Ground], tuple[Step, ...]]]] = 
     "slack": _dates,
     "weeks": _weeks,
     "late": _late,
+    "findings": _findings,
 }
 
 _OF_PRICE: Final[Mapping[str, Callable[[Priced], tuple[Step, ...]]]] = {

@@ -79,6 +79,11 @@ def percent(fraction: Figure, digits: int = 1) -> str:
     return f"{number(_hundred(fraction), digits)} %"
 
 
+def of_percent(hundredths: Decimal) -> Decimal:
+    """The fraction that so many percent are: 20 gives 0.2, exactly."""
+    return hundredths.scaleb(-2)
+
+
 def signed_percent(fraction: Figure, digits: int = 1) -> str:
     """'+1.3 %', '-0.4 %', '0.0 %'."""
     text = number(_hundred(fraction), digits, trim=False)

@@ -122,14 +122,28 @@ def promised_for(answer: Answer) -> date:
     return answer.project.due or answer.promise.ready
 
 
+def refreshed(studio: Studio, trial: Project) -> Project:
+    """The trial with what the studio has written down of it meanwhile: stage, quote, money."""
+    piece = studio.project.get(trial.key)
+    if piece is None:
+        return replace(trial, stage=Stage.IDEA, quote=None, payments=(), reached=())
+    return replace(
+        trial,
+        stage=piece.stage,
+        quote=piece.quote,
+        payments=piece.payments,
+        reached=piece.reached,
+    )
+
+
 def kept(studio: Studio, trial: Project) -> Studio:
     """The studio with the trial in it, at the stage it has there."""
-    if trial.key in studio.project:
-        before = studio.project[trial.key]
-        if before.stage not in booking.OPEN:
-            refuse(f"{before.name} is no longer an idea or a quote, so it cannot be tried.")
-        return put_project(studio, replace(trial, stage=before.stage))
-    return edits.add_project(studio, replace(trial, stage=Stage.IDEA))
+    trial = refreshed(studio, trial)
+    if trial.key not in studio.project:
+        return edits.add_project(studio, trial)
+    if trial.stage not in booking.OPEN:
+        refuse(f"{trial.name} is no longer an idea or a quote, so it cannot be tried.")
+    return put_project(studio, trial)
 
 
 def quoted(studio: Studio, answer: Answer, on: date) -> Studio:
@@ -149,6 +163,6 @@ def taken(studio: Studio, answer: Answer, on: date) -> Studio:
     """
     trial = answer.project
     home = kept(studio, trial)
-    if answer.price is not None and trial.quote is None:
+    if answer.price is not None and home.project[trial.key].quote is None:
         home = booking.send_quote(home, trial.key, answer.price, on, promised_for(answer))
     return booking.accept(home, trial.key, answer.plan, on, promised_for(answer))

@@ -35,6 +35,24 @@ def today() -> datetime.date:
     return datetime.date.today()  # noqa: DTZ011 - her own day
 
 
+BESIDE_CSS = """
+Beside .sheets { display: none; height: 1; padding: 0 1;
+    link-color: $foreground; link-style: none; link-background: transparent;
+    link-color-hover: $focus; link-style-hover: underline;
+    link-background-hover: transparent;
+}
+Beside .table { height: 1fr; layout: grid; grid-gutter: 1 1; }
+Beside.-narrow .sheets { display: block; }
+Beside.-narrow .table { grid-size: 1 1; grid-rows: 1fr; grid-columns: 1fr; }
+Beside.-narrow .pane { display: none; }
+Beside.-narrow .pane.-at { display: block; }
+Beside.-tiny .table, Beside.-tiny .sheets, Beside.-tiny #say, Beside.-tiny #keys {
+    display: none;
+}
+"""
+"""Rules that all such screens share; a screen's own rules come behind them."""
+
+
 class SheetStrip(Widget):
     """The names of the sheets along a seam, shown where one is seen at a time."""
 
@@ -62,6 +80,15 @@ class SheetStrip(Widget):
         return Content("").join((line, Content.styled("╌" * max(0, room), "$frame")))
 
 
+class SheetPane(Pane):
+    """A sheet of such a screen; what is opened in it is the screen's to open."""
+
+    def action_open(self) -> None:
+        """Let the screen open the line at hand."""
+        if isinstance(self.screen, Beside):
+            self.screen.action_open()
+
+
 class Beside(Screen[None]):
     """A screen beside the bench; its sheets are panes, told apart by their ids."""
 
@@ -71,21 +98,8 @@ class Beside(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "back to the bench", show=False, id="beside.leave"),
     ]
-    DEFAULT_CSS = """
-    Beside .sheets { display: none; height: 1; padding: 0 1;
-        link-color: $foreground; link-style: none; link-background: transparent;
-        link-color-hover: $focus; link-style-hover: underline;
-        link-background-hover: transparent;
-    }
-    Beside .table { height: 1fr; layout: grid; grid-gutter: 1 1; }
-    Beside.-narrow .sheets { display: block; }
-    Beside.-narrow .table { grid-size: 1 1; grid-rows: 1fr; grid-columns: 1fr; }
-    Beside.-narrow .pane { display: none; }
-    Beside.-narrow .pane.-at { display: block; }
-    Beside.-tiny .table, Beside.-tiny .sheets, Beside.-tiny #say, Beside.-tiny #keys {
-        display: none;
-    }
-    """
+    CSS = BESIDE_CSS
+    SCOPED_CSS = False
 
     group: str = ""
     """The group of its keys in the registry."""
@@ -217,6 +231,13 @@ class Beside(Screen[None]):
 
     async def why(self) -> None:
         """Open the sum of what is at hand."""
+
+    def action_open(self) -> None:
+        """Open the line at hand."""
+
+    def refuses(self, what: str) -> str:  # noqa: ARG002
+        """Why something is not asked for here, in a sentence; nothing where it may be."""
+        return ""
 
     def action_sheet(self, name: str) -> None:
         """Go to a sheet, by the mouse."""

@@ -28,6 +28,13 @@ async def mend(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
         app.mend(finding)
 
 
+async def enquiry(app: StripewrightApp, subject: object) -> None:
+    """Try the piece at hand as an order."""
+    from studio.ui.enquiry.screen import open_enquiry
+
+    await open_enquiry(app, subject)
+
+
 FLOWS: Final[Mapping[str, Flow]] = {
     "details": piece.details,
     "stage": piece.stage,
@@ -58,4 +65,5 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "palette": palette,
     "why": why,
     "mend": mend,
+    "enquiry": enquiry,
 }
