@@ -13,9 +13,12 @@ from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from studio.core.trade_model import Customer, Payment, Quote, StageDate, Trade, WorkLog
+
+if TYPE_CHECKING:
+    from studio.core.buying.offers import Offer, Supplier
 
 MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": Decimal("25.4")}
 """Exact since the international yard of 1959 (standards: inch 25.4 mm)."""
@@ -137,13 +140,17 @@ class Fibre:
 
 @dataclass(frozen=True, slots=True)
 class Shade:
-    """One colour of a yarn; several hex values where it is variegated."""
+    """One colour of a yarn; several hex values where it is variegated.
+
+    `barcodes` are the numbers on its ball bands (GTIN), as text since leading zeros count.
+    """
 
     code: str
     name: str
     colours: tuple[str, ...]
     discontinued: bool = False
     staple: bool = False
+    barcodes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -583,6 +590,8 @@ class Studio:
     projects: tuple[Project, ...] = ()
     customers: tuple[Customer, ...] = ()
     trade: Trade = field(default_factory=Trade)
+    suppliers: tuple[Supplier, ...] = ()
+    offers: tuple[Offer, ...] = ()
 
     @cached_property
     def project(self) -> Mapping[str, Project]:

@@ -8,7 +8,7 @@ import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from studio.storage.kinds import FOLDERS, MAX_BYTES, STUDIO_FILE
+from studio.storage.kinds import MAX_BYTES, STUDIO_KINDS, Kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +84,15 @@ def reason_of(error: OSError) -> str:
     return said[:1].lower() + said[1:]
 
 
-def toml_files(folder: Path, sub: str) -> list[str]:
-    """The TOML files of one folder of the studio, in the order of their keys; may raise OSError.
+def toml_files(folder: Path, kind: Kind) -> list[str]:
+    """The files of one kind in a studio, in the order of their keys; may raise OSError.
 
     Hidden files are left out, and folders within are not entered, so that a link that leads back
     up does no harm.
     """
+    sub = kind.folder
     if not sub:
-        return [STUDIO_FILE] if os.path.lexists(folder / STUDIO_FILE) else []
+        return [kind.file()] if os.path.lexists(folder / kind.file()) else []
     try:
         with os.scandir(folder / sub) as entries:
             names = [e.name for e in entries if e.name.endswith(".toml") and e.name[0] != "."]
@@ -108,9 +109,9 @@ def changed_on_disk(folder: Path, stamps: Stamps) -> tuple[str, ...]:
     """
     changed = set()
     seen = set()
-    for sub in FOLDERS.values():
+    for kind in STUDIO_KINDS:
         try:
-            files = toml_files(folder, sub)
+            files = toml_files(folder, kind)
         except OSError:
             continue
         for file in files:

@@ -18,6 +18,8 @@ MAX_BYTES = 5_000_000
 
 STUDIO_FILE = "studio.toml"
 KEYMAP_FILE = "keymap.toml"
+WORDING_FILE = "wording.txt"
+PAPERS_FOLDER = "papers"
 THEMES_FOLDER = "themes"
 HISTORY_FOLDER = ".history"
 
@@ -26,32 +28,48 @@ class Kind(StrEnum):
     """A kind of file; its value is the name of its schema."""
 
     STUDIO = "studio"
+    TRADE = "trade"
+    CUSTOMERS = "customers"
     YARN = "yarn"
     STITCH = "stitch"
     SWATCH = "swatch"
     STASH = "stash"
+    SUPPLIER = "supplier"
     PURCHASE = "purchase"
     PROJECT = "project"
+    COLUMNS = "columns"
 
     @property
     def folder(self) -> str:
-        """The folder its files lie in, relative to the studio; empty for studio.toml itself."""
-        return FOLDERS[self]
+        """The folder its files lie in, relative to the studio; empty for a file that is alone."""
+        return FOLDERS.get(self, "")
 
-    def file(self, key: str) -> str:
+    def file(self, key: str = "") -> str:
         """The file of the thing with this key, relative to the studio."""
-        return f"{self.folder}/{key}.toml" if self.folder else STUDIO_FILE
+        return f"{self.folder}/{key}.toml" if self.folder else SINGLE_FILES[self]
 
+
+SINGLE_FILES = {
+    Kind.STUDIO: STUDIO_FILE,
+    Kind.TRADE: "trade.toml",
+    Kind.CUSTOMERS: "customers.toml",
+    Kind.COLUMNS: "columns.toml",
+}
+"""The kinds of which a studio has one file."""
 
 FOLDERS = {
-    Kind.STUDIO: "",
     Kind.YARN: "yarns",
     Kind.STITCH: "stitches",
     Kind.SWATCH: "swatches",
     Kind.STASH: "stash",
+    Kind.SUPPLIER: "suppliers",
     Kind.PURCHASE: "purchases",
     Kind.PROJECT: "projects",
 }
+"""Where the files of all other kinds lie."""
+
+STUDIO_KINDS = tuple(kind for kind in Kind if kind is not Kind.COLUMNS)
+"""The kinds that the studio is read from: how spreadsheets are matched is no part of it."""
 
 # Names that some systems cannot store, or that would lead out of the folder.
 _FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')

@@ -29,8 +29,12 @@ from studio.storage.kinds import (
     FOLDERS,
     FORMAT,
     KEYMAP_FILE,
+    PAPERS_FOLDER,
+    SINGLE_FILES,
     STUDIO_FILE,
+    STUDIO_KINDS,
     THEMES_FOLDER,
+    WORDING_FILE,
     Kind,
 )
 from studio.storage.problems import FileProblem, Level, nearest, shorten
@@ -77,9 +81,9 @@ def key_of(file: str) -> str:
 
 def is_studio(folder: Path) -> bool:
     """Whether the folder holds a studio, or what is left of one: any file that would be read."""
-    for kind in Kind:
+    for kind in STUDIO_KINDS:
         try:
-            if toml_files(folder, kind.folder):
+            if toml_files(folder, kind):
                 return True
         except OSError:
             return True
@@ -92,9 +96,9 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
 
     problems: list[FileProblem] = []
     listed: list[tuple[Kind, str]] = []
-    for kind in Kind:
+    for kind in STUDIO_KINDS:
         try:
-            listed += [(kind, file) for file in toml_files(folder, kind.folder)]
+            listed += [(kind, file) for file in toml_files(folder, kind)]
         except OSError as error:
             problems.append(_folder_problem(kind, error))
     if not listed or listed[0][0] is not Kind.STUDIO:
@@ -192,7 +196,7 @@ def _assembled(folder: Path, things: dict[str, Thing]) -> Studio:
 
 
 def _folder_problem(kind: Kind, error: OSError) -> FileProblem:
-    name = kind.folder or STUDIO_FILE
+    name = kind.folder or kind.file()
     reason = reason_of(error)
     text = f"The folder cannot be read: {reason}. Nothing in it was opened."
     return FileProblem(name, "", None, reason, "a folder of TOML files", text)
@@ -200,7 +204,8 @@ def _folder_problem(kind: Kind, error: OSError) -> FileProblem:
 
 def _strays(folder: Path) -> list[FileProblem]:
     """Folders and files whose names are nearly those that would be read."""
-    known = [*FOLDERS.values(), STUDIO_FILE, KEYMAP_FILE, THEMES_FOLDER]
+    known = [*FOLDERS.values(), *SINGLE_FILES.values()]
+    known += [KEYMAP_FILE, WORDING_FILE, THEMES_FOLDER, PAPERS_FOLDER]
     try:
         names = sorted(entry.name for entry in folder.iterdir())
     except OSError:
