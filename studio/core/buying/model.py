@@ -213,9 +213,10 @@ class Search:
         return sound and status in (ends.kOptimal, ends.kInfeasible, ends.kObjectiveBound)
 
     def _take(self, values: tuple[int, ...]) -> bool:
-        """Keep a solution that is better; whether it costs what the solver says, to the cent.
+        """Keep a solution that is better; whether it costs no more than the solver says.
 
-        One that does not proves nothing, whatever the solver calls it.
+        One that costs more proves nothing, whatever the solver calls it. It may cost less: where
+        nothing beats the plan in hand, the solver may end on any solution it has met.
         """
         if not self.mip.holds(values):
             return False
@@ -225,7 +226,7 @@ class Search:
             return False
         if self.best is None or cost.net < self.best.net:
             self.best = Bought(basket, cost)
-        return cost.net == sum(values[c] * by for c, by in self.model.objective.items())
+        return cost.net <= sum(values[c] * by for c, by in self.model.objective.items())
 
     def _listen(self, highs: Any) -> None:
         def heard(event: Any) -> None:

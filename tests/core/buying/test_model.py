@@ -32,7 +32,7 @@ from tests.core.buying.plain import plain_optimum
 MORE = 6
 
 
-@pytest.mark.parametrize("seed", range(70))
+@pytest.mark.parametrize("seed", [*range(70), 2182])
 def test_no_basket_at_all_is_cheaper(seed: int) -> None:
     problem = random_question(random.Random(seed))
     solved = solve_purchase(problem)
@@ -52,7 +52,7 @@ def test_no_basket_at_all_is_cheaper(seed: int) -> None:
     assert by_hand is None or net <= by_hand
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(11), 5059])
 def test_the_plainest_model_has_the_same_optimum(seed: int) -> None:
     problem = make_studio(seed, shades=12, suppliers=4, yarns=3)
     solved = solve_purchase(problem)
