@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,9 @@ from studio.core.reconcile import Kept, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
+    from studio.core.demand import Demand
     from studio.core.enquiry import Ground
+    from studio.core.price_sheet import Priced
     from studio.core.reasons import Step
     from studio.solving import SolverProcess
     from studio.storage.disk import Stamps
@@ -258,6 +261,19 @@ class Workshop:
 
         self._solver_process().solve_many(questions, keep, cancelled)
         return found
+
+    def demand_of(self, project: str) -> Demand:
+        """What a piece asks for, as it was last reckoned: papers and prices are made from it."""
+        return self._kept.worked[project].demand
+
+    def priced(self, project: str, shown: Decimal | None = None) -> Priced:
+        """A piece of the studio priced as it stands today; `PriceError` where that cannot be."""
+        from studio.core.price_sheet import priced
+
+        with self._lock:
+            studio, worked = self.snapshot.studio, self._kept.worked[project]
+            plan = self.snapshot.plan.projects[project]
+        return priced(studio.project[project], plan, worked.demand, studio, shown=shown)
 
     # Reasons and mends
 

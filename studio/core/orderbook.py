@@ -144,7 +144,8 @@ def _row(
         name=project.name,
         section=_SECTIONS[project.stage],
         stage=project.stage,
-        since=stage_since(project.reached, project.stage),
+        since=stage_since(project.reached, project.stage)
+        or (project.booked if project.stage is Stage.BOOKED else None),
         customer=customer_name(project, studio),
         due=project.due,
         done_by=laid.done_by if laid else None,

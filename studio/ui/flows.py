@@ -35,6 +35,13 @@ async def enquiry(app: StripewrightApp, subject: object) -> None:
     await open_enquiry(app, subject)
 
 
+async def orders(app: StripewrightApp, subject: object) -> None:
+    """Open the order book."""
+    from studio.ui.orderbook.screen import open_order_book
+
+    await open_order_book(app, subject)
+
+
 FLOWS: Final[Mapping[str, Flow]] = {
     "details": piece.details,
     "stage": piece.stage,
@@ -66,4 +73,5 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "why": why,
     "mend": mend,
     "enquiry": enquiry,
+    "orders": orders,
 }

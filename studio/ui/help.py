@@ -19,6 +19,8 @@ INTRO = {
     "cost": "What each shade of the piece needs and where it comes from. Used is yarn worked, at "
     "its price; cash is what still has to be bought.",
     "findings": "Everything that wants a look, the loudest first.",
+    "orders": "What is quoted, promised, in stock and over. Booked work is laid over the weeks, "
+    "earliest due date first; a piece whose yarn has still to come lets the next one go first.",
     "enquiry": "The piece tried behind all that is promised; nothing is changed until it is quoted "
     "or booked. Holds stay where they are; what moving them would free is offered apart.",
 }

@@ -28,10 +28,11 @@ GROUPS: Final = {
     "cost": "Cost",
     "findings": "Findings",
     "enquiry": "Enquiry",
+    "orders": "Order book",
 }
 
 
-BESIDE: Final = frozenset(("enquiry",))
+BESIDE: Final = frozenset(("enquiry", "orders"))
 """Groups of the screens beside the bench, each opened by the flow of its name."""
 
 OF_THE_BENCH: Final = frozenset(
@@ -43,7 +44,7 @@ ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
         *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
-        "enquiry",
+        *("enquiry", "orders"),
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -100,6 +101,9 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "Themes; kept in studio.toml."),
     _a(EVERYWHERE, "enquiry", "ctrl+t", "Try it as an order",
        "What taking the piece at hand would mean: yarn, price, day; nothing is changed.", "try"),
+    _a(EVERYWHERE, "orders", "ctrl+o", "Order book and weeks",
+       "What is quoted, promised and sold, its money, its days, and the weeks of handwork.",
+       "orders"),
     _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
        "Type a few letters of what you want.", "find"),
     _a(EVERYWHERE, "undo", "ctrl+z", "Undo", "Takes back the last change.", "undo"),
@@ -194,6 +198,27 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("enquiry", "book", "ctrl+k", "Book it",
        "Its lots are held from now on, and its day stands; undo takes it back.", "book it"),
     _a("enquiry", "filter", "slash", "Filter", "Shows only what holds these letters."),
+    # Order book
+    _a("orders", "open", "enter", "What can be done with it",
+       "Next stage, payment, refund, sale, return, papers: what its stage allows.", "do"),
+    _a("orders", "on", "greater_than_sign", "Next stage",
+       "Booked, making, finishing, then delivered or in stock.", "next stage"),
+    _a("orders", "add", "insert,ctrl+n", "Note a payment", "Deposit or balance received.",
+       "payment"),
+    _a("orders", "earlier", "ctrl+up", "Work it earlier",
+       "Sets the order by hand; what it costs in lateness is shown.", "earlier"),
+    _a("orders", "later", "ctrl+down", "Work it later", "Sets the order by hand."),
+    _a("orders", "by_due", "", "Work by due date again", "Drops the order set by hand."),
+    _a("orders", "more", "plus", "Try one more hour a week",
+       "Shows what it would do to the days; nothing is changed.", "hour a week"),
+    _a("orders", "fewer", "minus", "One tried hour less", "Takes a tried hour away again."),
+    _a("orders", "remove", "delete", "Cancel or decline",
+       "A cancelled order frees its yarn; undo brings it back.", "cancel"),
+    _a("orders", "refund", "", "Give money back", "Of what was received for the piece."),
+    _a("orders", "sell", "", "Sell from stock", "Who buys it, and at what price."),
+    _a("orders", "take_back", "", "Take a piece back", "A delivered piece is in stock again."),
+    _a("orders", "paper", "", "Show the quote or confirmation", "As the customer reads it."),
+    _a("orders", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
 )  # fmt: skip
 
 BY_ID: Final[Mapping[str, Action]] = {action.id: action for action in ACTIONS}

@@ -11,6 +11,7 @@ from textual.binding import Binding
 from studio.ui import keys
 from studio.ui.app import StripewrightApp
 from studio.ui.enquiry.screen import Enquiry
+from studio.ui.orderbook.screen import OrderBookScreen
 from studio.ui.panes.cost import CostPane
 from studio.ui.panes.findings import FindingsPane
 from studio.ui.panes.projects import ProjectsPane
@@ -19,7 +20,7 @@ from studio.ui.panes.stripes import StripesPane
 from tests.ui import small
 
 PANES = (ProjectsPane, StripesPane, StashPane, CostPane, FindingsPane)
-BESIDE = {"enquiry": Enquiry}
+BESIDE = {"enquiry": Enquiry, "orders": OrderBookScreen}
 
 
 def test_every_action_has_its_own_name_and_help() -> None:

@@ -260,6 +260,7 @@ Enquiry.-middle #asked { row-span: 3; }
             app.trials.pop(key, None)
             app.pop_screen()
             app.stand_on_piece(key)
+            app.ask("orders", key)
 
     def _ready(self) -> Answer | None:
         """The answer to the variant as it is now, exact; None and a word where it is not there."""

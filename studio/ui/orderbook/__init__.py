@@ -1,0 +1,1 @@
+"""The screen of the order book, with the calendar of handwork."""

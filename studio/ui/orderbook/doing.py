@@ -1,0 +1,161 @@
+"""What is done with a piece of the order book: stages, payments, sales, returns, papers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from studio.core import booking, order_say, payments, say
+from studio.core.model import Project, Studio
+from studio.core.order_say import Doing
+from studio.core.trade_model import PaymentKind
+from studio.ui import beside
+from studio.ui.dialogs import entries
+from studio.ui.dialogs.desk import choose, fill_in
+from studio.ui.dialogs.form import Field
+from studio.ui.dialogs.message import Words
+from studio.ui.dialogs.piece import date_entry, figure
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from studio.ui.app import StripewrightApp
+
+NOTES = {
+    Doing.TRY: "what taking it would mean",
+    Doing.ON: "with today's day",
+    Doing.PAY: "deposit or balance received",
+    Doing.REFUND: "of what was received",
+    Doing.SELL: "who, and at what price",
+    Doing.TAKE_BACK: "it is in stock then, and nobody's",
+    Doing.DECLINE: "the quote is not taken",
+    Doing.CANCEL: "its yarn is free again",
+    Doing.QUOTE_PAPER: "as the customer reads it",
+    Doing.CONFIRMATION: "as the customer reads it",
+}
+
+PAPER_WIDTH = 66
+
+
+async def choose_doing(app: StripewrightApp, project: Project) -> None:
+    """Choose, then do it."""
+    rows = [(doing, doing.value, NOTES[doing]) for doing in order_say.doings(project)]
+    if not rows:
+        app.say(f"Nothing is left to do with {project.name}.")
+        return
+    found = await choose(app, project.name, rows, verb="do it")
+    if isinstance(found, Doing):
+        await do(app, project, found)
+
+
+async def do(app: StripewrightApp, project: Project, doing: Doing) -> None:
+    """Do one thing with a piece."""
+    match doing:
+        case Doing.TRY:
+            await app.begin("enquiry", project.key)
+        case Doing.PAY | Doing.REFUND:
+            await _pay(app, project, doing)
+        case Doing.SELL:
+            await _sell(app, project)
+        case Doing.QUOTE_PAPER | Doing.CONFIRMATION:
+            paper(app, project, doing)
+        case _:
+            _to_stage(app, project, doing)
+
+
+_EDITS: dict[Doing, Callable[[Studio, str, date], Studio]] = {
+    Doing.ON: booking.move_on,
+    Doing.DECLINE: booking.decline,
+    Doing.CANCEL: booking.cancel,
+    Doing.TAKE_BACK: booking.take_back,
+}
+
+
+def _to_stage(app: StripewrightApp, project: Project, doing: Doing) -> None:
+    today = beside.today()
+    change = _EDITS[doing]
+    if not app.edit(
+        f"{project.name}: {doing.value}", lambda s: change(s, project.key, today), project.key
+    ):
+        return
+    after = app.view.studio.project[project.key]
+    words = f"{project.name} is '{after.stage.value}' since today."
+    paid = payments.received(after)
+    if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
+        currency = app.view.settings.currency
+        words += f" {say.money(paid, currency)} was received for it; Enter gives it back."
+    app.say(words)
+
+
+KINDS = ((PaymentKind.DEPOSIT, "deposit"), (PaymentKind.BALANCE, "balance"))
+
+
+async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
+    """Note money received or given back."""
+    back = doing is Doing.REFUND
+    kind, amount = order_say.next_payment(project)
+    if back:
+        amount = payments.received(project)
+    currency, today = app.view.settings.currency, beside.today()
+    fields = [
+        Field("amount", f"amount {currency}", figure(amount),
+              entries.number("The amount", above=True)),
+        Field("on", "on", date_entry(today), entries.day("The day", today)),
+        Field("note", "note"),
+    ]  # fmt: skip
+    if not back:
+        fields.insert(0, Field("kind", "what for", kind, PaymentKind, options=KINDS))
+    title = f"{'Given back for' if back else 'Received for'} {project.name}"
+    values = await fill_in(app, f"pay {project.key} {doing}", title, fields)
+    if values is None:
+        return
+    kind = PaymentKind.REFUND if back else PaymentKind(str(values["kind"]))
+    paid, note = Decimal(str(values["amount"])), str(values["note"])
+    on_day: date = values["on"]  # type: ignore[assignment]
+    label = f"{say.money(paid, currency)} {'given back' if back else 'received'}"
+    if app.edit(
+        label, lambda s: payments.pay(s, project.key, kind, paid, on_day, note), project.key
+    ):
+        left = payments.outstanding(app.view.studio.project[project.key])
+        words = "" if left is None else f" {say.money(left, currency)} is still to come."
+        app.say(f"{label.capitalize() if not label[0].isdigit() else label}.{words}")
+
+
+async def _sell(app: StripewrightApp, project: Project) -> None:
+    """A piece from stock finds its buyer."""
+    currency, today = app.view.settings.currency, beside.today()
+    fields = [
+        Field("customer", "to", "", entries.text("Who buys it"), "a name"),
+        Field("price", f"price {currency}", figure(project.price), entries.number("The price")),
+        Field("paid", "paid at once", "yes", lambda text: text == "yes",
+              options=(("yes", "yes"), ("no", "no"))),
+        Field("on", "on", date_entry(today), entries.day("The day", today)),
+    ]  # fmt: skip
+    values = await fill_in(app, f"sell {project.key}", f"Sell {project.name}", fields)
+    if values is None:
+        return
+    customer, price = str(values["customer"]), Decimal(str(values["price"]))
+    on_day: date = values["on"]  # type: ignore[assignment]
+
+    def sold(studio: Studio) -> Studio:
+        after = booking.sell(studio, project.key, customer, price, on_day)
+        if not values["paid"] or not price:
+            return after
+        return payments.pay(after, project.key, PaymentKind.BALANCE, price, on_day)
+
+    if app.edit(f"{project.name} sold", sold, project.key):
+        app.say(f"{project.name} is sold to {customer} for {say.money(price, currency)}.")
+
+
+def paper(app: StripewrightApp, project: Project, doing: Doing) -> None:
+    """Show what the customer reads."""
+    from studio.papers.model import PaperKind, quote_paper
+    from studio.papers.text import to_text
+
+    kind = PaperKind.QUOTE if doing is Doing.QUOTE_PAPER else PaperKind.CONFIRMATION
+    plan = app.view.snapshot.plan.projects[project.key]
+    demand = app.workshop.demand_of(project.key)
+    made = quote_paper(project, plan, demand, app.view.studio, kind=kind)
+    width = min(PAPER_WIDTH, app.size.width - 8)
+    app.push_screen(Words(made.title, to_text(made, width)))

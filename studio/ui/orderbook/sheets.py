@@ -1,0 +1,247 @@
+"""The book, the weeks and the piece at hand: the sheets of the order book."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from studio.core import order_say, say
+from studio.core.booking import Drift
+from studio.core.enquiry_say import hours_figure
+from studio.core.model import Project, Stage, Studio
+from studio.core.order_say import Desk
+from studio.core.orderbook import Row as BookRow
+from studio.core.orderbook import Section
+from studio.core.payments import agreed_deposit, outstanding
+from studio.core.trade_model import PaymentKind
+from studio.ui.bars import FREE, FULL, bar
+from studio.ui.beside import SheetPane
+from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
+
+WEEK, DAYS, MONEY, QUOTE, DRIFT = "week", "days", "money", "quote", "drift"
+BAR = 16
+
+
+class BookSheet(SheetPane):
+    """Every piece but ideas, by section; held ones in the order in which they are done."""
+
+    words = "Order book"
+    empty = "Nothing is quoted or booked yet. Ctrl+T tries the piece at hand as an order."
+
+    def __init__(self) -> None:
+        super().__init__("book")
+
+    def columns(self) -> Iterable[Column]:
+        """Who, what, where it stands, its money, its days."""
+        return (
+            Column("piece", share=3, least=18),
+            Column("for", share=2, least=10, drop=3),
+            Column("stage", most=18),
+            Column("since", width=11, drop=7),
+            Column("price", align=Align.DECIMAL, drop=4),
+            Column("received", align=Align.DECIMAL, drop=6),
+            Column("to come", align=Align.DECIMAL, drop=5),
+            Column("due", width=11),
+            Column("done by", width=11, drop=2),
+            Column("slack", width=16),
+            Column("start by", width=14, drop=1),
+        )
+
+    def put(self, desk: Desk, studio: Studio, today: date) -> None:
+        """Fill it; the marks say what a hand-set order costs."""
+        currency = studio.settings.currency
+        rows: list[Row] = []
+        section: Section | None = None
+        for found in desk.book.rows:
+            if found.section is not section:
+                section = found.section
+                rows.append(Row(("section", section), (section.value,), Tone.HEADING))
+            rows.append(_book_row(found, currency, today))
+        self.list.set_rows(rows)
+        total = order_say.totals_words(desk, currency)
+        self.head.show(self.words, f"{total}; amounts in {currency}" if rows else "")
+        self.explain((order_say.hand_words(desk.hand),) if desk.hand else ())
+
+
+def _book_row(found: BookRow, currency: str, today: date) -> Row:
+    late = found.late_days is not None and found.late_days > 0
+    over = found.section in (Section.DONE, Section.OVER)
+    start = order_say.start_words(found.latest_start, today)
+    behind = found.latest_start is not None and found.latest_start.short_min > 0
+    owed = found.section is Section.OVER and found.received > 0
+    return Row(
+        found.project,
+        (
+            found.name,
+            found.customer or "stock",
+            Cell(order_say.stage_words(found), Tone.NEEDS_YOU if found.expired else None),
+            Cell(_day(found.since), Tone.QUIET),
+            order_say.figure(found.total, currency),
+            Cell(
+                order_say.figure(found.received, currency) if found.received else "",
+                Tone.NEEDS_YOU if owed else None,
+            ),
+            order_say.figure(found.outstanding, currency) if found.outstanding else "",
+            _day(found.due),
+            Cell(_day(found.done_by), Tone.QUIET),
+            Cell(order_say.slack_cell(found), Tone.NEEDS_YOU if late else None),
+            Cell(start, Tone.NEEDS_YOU if behind else Tone.QUIET),
+        ),
+        Tone.QUIET if over else Tone.NORMAL,
+        words=found.stage.value,
+    )
+
+
+def _day(day: date | None) -> str:
+    return say.date(day) if day else ""
+
+
+class CalendarSheet(SheetPane):
+    """The weeks of handwork: how full each is, and who is worked in it."""
+
+    words = "Weeks"
+    empty = "Nothing is booked, so every hour is free."
+
+    def __init__(self) -> None:
+        super().__init__("calendar")
+
+    def columns(self) -> Iterable[Column]:
+        """The week, how full it is, and who is worked."""
+        return (
+            Column("week of", width=11),
+            Column("taken", width=BAR),
+            Column("h", width=5, align=Align.RIGHT),
+            Column("of", width=5, align=Align.RIGHT),
+            Column("worked", share=1, least=12, drop=1),
+        )
+
+    def put(self, desk: Desk, studio: Studio, at_hand: str | None, more: str) -> None:
+        """Fill it; weeks in which the piece at hand is worked stand out."""
+        names = {p.key: p.name for p in studio.projects}
+        rows = []
+        for week in desk.weeks if desk.book.schedule.laid else ():
+            here = any(key == at_hand for key, _ in week.by_piece)
+            who = order_say.week_who(week, names)
+            tone = Tone.FOCUS if here else Tone.QUIET
+            rows.append(
+                Row(
+                    (WEEK, week.monday),
+                    (
+                        Cell(say.date(week.monday)),
+                        Cell(_full(week.share if week.there_min else 0.0), tone),
+                        hours_figure(week.taken_min),
+                        Cell(hours_figure(week.there_min), Tone.QUIET),
+                        Cell(who, Tone.NORMAL if here else Tone.QUIET),
+                    ),
+                    detail=(who,) if who else (),
+                )
+            )
+        self.list.set_rows(rows)
+        self.head.show(self.words, "")
+        self.explain((more,) if more else ())
+
+
+def _full(share: float) -> str:
+    drawn = bar(share, BAR)
+    return drawn + FREE * (BAR - len(drawn)) if drawn != FULL * BAR else drawn
+
+
+class PieceSheet(SheetPane):
+    """The piece at hand: its stages, its money, its quote as sent and what has changed since."""
+
+    words = "Piece"
+    empty = "No piece at hand."
+
+    def __init__(self) -> None:
+        super().__init__("order")
+
+    def columns(self) -> Iterable[Column]:
+        """What, when or then, now, and the difference."""
+        return (
+            Column("", share=1, least=18),
+            Column("", width=12, align=Align.RIGHT),
+            Column("", width=11, align=Align.RIGHT),
+            Column("", width=11, align=Align.RIGHT),
+        )
+
+    def put(self, project: Project | None, studio: Studio, drifts: tuple[Drift, ...]) -> None:
+        """Fill it from the piece, or leave it empty."""
+        if project is None:
+            self.list.set_rows(())
+            self.head.show(self.words, "")
+            return
+        currency = studio.settings.currency
+        rows = [*_stages(project), *_money(project, currency), *_quote(project, currency)]
+        if drifts:
+            heads = ("since the quote was sent", "then", "now", "difference")
+            rows.append(Row("drift", (heads[0],), Tone.HEADING))
+            rows.append(Row("drift heads", ("", *heads[1:]), Tone.QUIET))
+            rows += [_drift(d, currency) for d in drifts]
+        elif project.quote is not None and project.stage is Stage.QUOTED:
+            rows.append(Row("steady", ("nothing has changed since it was sent",), Tone.QUIET))
+        self.list.set_rows(rows)
+        self.head.show(project.name, "")
+
+
+def _stages(project: Project) -> Iterable[Row]:
+    yield Row("stages", ("stages",), Tone.HEADING)
+    if not project.reached:
+        booked = project.booked if project.stage.holds else None
+        yield Row((DAYS, 0), ("booked", _day(booked)) if booked else (project.stage.value, ""))
+    for at, reached in enumerate(project.reached):
+        yield Row((DAYS, at), (reached.stage.value, _day(reached.on)))
+    if project.due is not None:
+        yield Row((DAYS, "due"), ("due", _day(project.due)))
+
+
+def _money(project: Project, currency: str) -> Iterable[Row]:
+    left = outstanding(project)
+    if left is None and not project.payments:
+        return
+    yield Row("money", (f"money, {currency}",), Tone.HEADING)
+    deposit = agreed_deposit(project)
+    if deposit:
+        yield Row((MONEY, "deposit"), ("deposit asked", "", order_say.figure(deposit, currency)))
+    for at, payment in enumerate(project.payments):
+        back = payment.kind is PaymentKind.REFUND
+        words = "given back" if back else f"{payment.kind.value} received"
+        amount = order_say.figure(payment.amount, currency)
+        cells = (words, _day(payment.on), f"-{amount}" if back else amount)
+        yield Row((MONEY, at), cells, detail=(payment.note,) if payment.note else ())
+    if left is not None:
+        open_sum = Cell(order_say.figure(left, currency), Tone.STRONG)
+        yield Row((MONEY, "left"), ("still to come", "", open_sum))
+
+
+def _quote(project: Project, currency: str) -> Iterable[Row]:
+    quote = project.quote
+    if quote is None:
+        return
+    yield Row("quote", ("the quote as sent",), Tone.HEADING)
+    yield Row((QUOTE, "on"), ("sent", _day(quote.on)))
+    yield Row((QUOTE, "until"), ("valid until", _day(quote.valid_until)))
+    if quote.ready_by is not None:
+        yield Row((QUOTE, "ready"), ("ready by", _day(quote.ready_by)))
+    total = order_say.figure(quote.total, currency)
+    yield Row((QUOTE, "total"), ("in all", "", Cell(total, Tone.STRONG)))
+    for at, figure in enumerate(quote.figures):
+        yield Row(
+            (QUOTE, at),
+            (
+                f"  {figure.label}",
+                "",
+                order_say.quoted_figure(figure.amount, figure.unit, currency),
+            ),
+            Tone.QUIET,
+        )
+    for at, words in enumerate(quote.assumed):
+        yield Row((QUOTE, "assumed", at), (words,), Tone.QUIET, detail=(words,))
+
+
+def _drift(found: Drift, currency: str) -> Row:
+    then, now, more = (
+        order_say.quoted_figure(value, found.unit, currency)
+        for value in (found.then, found.now, found.more)
+    )
+    sign = "" if more.startswith("-") else "+"
+    return Row((DRIFT, found.code), (found.label, then, now, Cell(f"{sign}{more}", Tone.CAUTION)))
