@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from studio.core.lots.frame import UNSET, Class, Frame
+from studio.core.lots.frame import UNSET, Class, Frame, counts_early
 from studio.core.lots.problem import Value
 
 
@@ -33,13 +33,13 @@ def fillable(frame: Frame, pieces: int) -> list[int]:
     """For each lot the largest sum of needs of the first so many pieces that fits into its room."""
     merged: dict[tuple[int, tuple[int, ...]], int] = {}
     for cls in frame.classes:
-        if cls.piece < pieces:
+        if counts_early(cls, pieces, frame.buy):
             key = (cls.need, cls.allowed)
             merged[key] = merged.get(key, 0) + len(cls.runs)
     reach = _reach(frame, [(need, count, lots) for (need, lots), count in merged.items()])
     mask = [(1 << (room + 1)) - 1 for room in frame.room]
     for unit in frame.units:
-        if unit.piece >= pieces:
+        if not counts_early(unit, pieces, frame.buy):
             continue
         before = list(reach)
         for option in unit.options:

@@ -64,6 +64,18 @@ class Class:
     home: int | None
 
 
+def counts_early(item: Class | Unit, pieces: int, buy: int) -> bool:
+    """Whether the first so many pieces must reckon with it: theirs, or never to be bought.
+
+    A run that a question forces into a lot takes its yarn whoever chooses first.
+    """
+    if item.piece < pieces:
+        return True
+    if isinstance(item, Class):
+        return buy not in item.allowed
+    return all(option.loads for option in item.options)
+
+
 @dataclass(frozen=True, slots=True)
 class Group:
     """All runs of one piece and slot, in the order in which they are worked."""

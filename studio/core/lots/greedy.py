@@ -41,12 +41,15 @@ class _Filler:
             self.classes.setdefault(cls.group, []).append(at)
         self.units: dict[int, Unit] = {unit.group: unit for unit in frame.units}
         self.stays: set[int] = set()
+        self.reserved: dict[int, int] = {}
+        """Lots of classes that have but one place."""
 
     def run(self) -> tuple[int, ...]:
         for run, place in self.given.items():
             self.places[run] = place
             if place != self.frame.buy:
                 self.room[place] -= self.frame.runs[run].need_dg
+        self._reserve()
         if self.frame.repairs:
             self._keep_holds()
         for at, group in enumerate(self.frame.groups):
@@ -58,6 +61,20 @@ class _Filler:
                 self._place_group(at)
         return tuple(self.places)
 
+    def _reserve(self) -> None:
+        """Set yarn aside for a run that has but one place, as a question may demand."""
+        for at, cls in enumerate(self.frame.classes):
+            if any(run in self.given for run in cls.runs):
+                continue
+            if len(cls.allowed) == 1 and cls.allowed[0] != self.frame.buy:
+                self.reserved[at] = cls.allowed[0]
+                self.room[cls.allowed[0]] -= cls.need * len(cls.runs)
+        for unit in self.frame.units:
+            if all(option.loads for option in unit.options):
+                if not any(run in self.given for run in unit.runs):
+                    self._place_unit(unit)
+                del self.units[unit.group]
+
     def _keep_holds(self) -> None:
         """Decide which held runs stay: as many pieces as can stay whole, then as many runs.
 
@@ -67,7 +84,10 @@ class _Filler:
         holds = [
             run
             for run in self.frame.movable
-            if self.frame.home[run] not in (UNSET, self.frame.buy) and run not in self.given
+            if self.frame.home[run] not in (UNSET, self.frame.buy)
+            and run not in self.given
+            and self.places[run] == UNSET
+            and not any(run in self.frame.classes[cls].runs for cls in self.reserved)
         ]
         by_piece: dict[int, list[int]] = {}
         piece_of = {run: group.piece for group in self.frame.groups for run in group.runs}
@@ -140,6 +160,9 @@ class _Filler:
             home = frame.classes[cls].home
             counts[cls] = {home: len(staying)} if staying and home is not None else {}
             left[cls] = len(frame.classes[cls].runs) - len(staying)
+            if cls in self.reserved:
+                counts[cls] = {self.reserved[cls]: left[cls]}
+                left[cls] = 0
         used = {lot for lot in frame.groups[at].fixed_lots if lot != frame.buy}
         used |= {lot for lots in counts.values() for lot in lots}
         while any(left.values()):

@@ -13,21 +13,25 @@ from typing import Any
 
 TOLERANCE = 1e-6
 
+ITERATIONS_A_NODE = 40
+"""Simplex iterations that a node of these models takes, roughly."""
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
     """When to stop looking for a proof; counted in work, so that every machine stops alike.
 
     `quick_steps` bounds the search at the keyboard, where more finds almost nothing more,
-    `search_steps` the one before the solver, `nodes` each model's tree, and `iterations`
-    all simplex iterations of a shade together: once they are used up, each further model gets its
-    root node only. `seconds` is the emergency stop of one shade; an answer says when it struck.
+    `search_steps` the one before the solver, `nodes` each model's tree, and `iterations` all
+    simplex iterations of a shade together: what is left of them bounds the nodes as well, and once
+    they are used up, each further model gets its root node only. `seconds` is the emergency stop
+    of one shade; an answer says when it struck.
     """
 
     quick_steps: int = 100
     search_steps: int = 3_000
     nodes: int = 2_000
-    iterations: int = 60_000
+    iterations: int = 15_000
     seconds: float = 30.0
 
 
@@ -44,7 +48,8 @@ class Effort:
 
     def nodes_left(self) -> int:
         """Nodes that the next model may use."""
-        return self.limits.nodes if self.iterations < self.limits.iterations else 1
+        left = (self.limits.iterations - self.iterations) // ITERATIONS_A_NODE
+        return max(1, min(self.limits.nodes, left))
 
     def seconds_left(self) -> float:
         """Seconds to the emergency stop."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from studio.core.lots.arrange import arrange, changes_in
 from studio.core.lots.bounds import fillable
-from studio.core.lots.frame import UNSET, Frame
+from studio.core.lots.frame import UNSET, Frame, counts_early
 from studio.core.lots.greedy import Counts
 from studio.core.lots.mip import Effort, Found, Mip
 
@@ -35,7 +35,7 @@ def bins_of(frame: Frame, pieces: int, by_group: bool) -> list[Bin]:
     """The bins of the first so many pieces."""
     merged: dict[object, list[int]] = {}
     for at, cls in enumerate(frame.classes):
-        if cls.piece < pieces:
+        if counts_early(cls, pieces, frame.buy):
             key = at if by_group else (cls.piece, cls.need, cls.allowed, cls.home)
             merged.setdefault(key, []).append(at)
     return [
@@ -60,7 +60,7 @@ class Model:
         self.mip = Mip()
         self.kinds: list[tuple[str, int, int]] = []
         self.bins = bins_of(frame, pieces, by_group=lots)
-        self.units = [unit for unit in frame.units if unit.piece < pieces]
+        self.units = [unit for unit in frame.units if counts_early(unit, pieces, frame.buy)]
         self.bin_of = {cls: at for at, each in enumerate(self.bins) for cls in each.classes}
         self.count: dict[tuple[int, int], int] = {}
         self.option: dict[tuple[int, int], int] = {}

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from studio.core.lots.frame import Frame, build_frame
 from studio.core.lots.greedy import greedy
-from studio.core.lots.incumbent import Incumbent
 from studio.core.lots.judge import moved_runs, overdrawn_lots
 from studio.core.lots.mip import Effort, Limits
-from studio.core.lots.problem import Fixed, Gap, ShadeAnswer, ShadeProblem, Stage
+from studio.core.lots.problem import Gap, ShadeAnswer, ShadeProblem, Stage
 from studio.core.lots.trivial import search
 
 DEFAULT = Limits()
@@ -42,6 +40,7 @@ def solve_shade(problem: ShadeProblem, limits: Limits = DEFAULT) -> ShadeAnswer:
 
     Never worse than the greedy's, and the same on every machine unless `stopped` is set.
     """
+    from studio.core.lots.incumbent import Incumbent
     from studio.core.lots.stages import refine
 
     frame = build_frame(problem)
@@ -76,32 +75,4 @@ def answer_of(
         gaps=gaps,
         solver_calls=effort.calls if effort else 0,
         stopped=effort is not None and effort.struck,
-    )
-
-
-def relaxed(problem: ShadeProblem, piece: str, group: str) -> ShadeProblem:
-    """The same question with one group free to use several lots."""
-    return replace(
-        problem,
-        pieces=tuple(
-            replace(each, together=each.together - {group}) if each.key == piece else each
-            for each in problem.pieces
-        ),
-    )
-
-
-def unheld(problem: ShadeProblem) -> ShadeProblem:
-    """The same question as a fresh plan: what is held, but not begun, may go anywhere."""
-    return replace(
-        problem,
-        pieces=tuple(
-            replace(
-                piece,
-                runs=tuple(
-                    replace(run, fixed=None, lot=None) if run.fixed is Fixed.HOLD else run
-                    for run in piece.runs
-                ),
-            )
-            for piece in problem.pieces
-        ),
     )
