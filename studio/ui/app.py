@@ -167,8 +167,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
     def _read(
         self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
     ) -> None:
-        if self.opened.is_set():
-            self.workshop.close()
+        self._close()
         self.workshop = workshop
         self.keymap = keymap
         self.set_keymap(keymap.keys)
@@ -186,6 +185,12 @@ class StripewrightApp(App[None], inherit_bindings=False):
         if new and not self._guided:
             self._guided = True
             self.ask("first_run")
+
+    def _close(self) -> None:
+        """Let the open workshop go; what is being worked out for it is wanted no more."""
+        self.workers.cancel_group(self, "settle")
+        if self.opened.is_set():
+            self.workshop.close()
 
     # The snapshot
 
@@ -273,14 +278,16 @@ class StripewrightApp(App[None], inherit_bindings=False):
         try:
             workshop.settle(
                 lambda: worker.is_cancelled,
-                lambda snapshot: self.call_from_thread(self._settled, snapshot),
+                lambda snapshot: self.call_from_thread(self._settled, workshop, snapshot),
                 key,
             )
         except StudioError as error:
-            self.call_from_thread(self.say, error.text, needs_you=True)
+            if not worker.is_cancelled and workshop is self.workshop:
+                self.call_from_thread(self.say, error.text, needs_you=True)
 
-    def _settled(self, snapshot: Snapshot) -> None:
-        if snapshot.revision == self.workshop.snapshot.revision:
+    def _settled(self, workshop: Workshop, snapshot: Snapshot) -> None:
+        """Show what was worked out, unless another edit or another reading has come between."""
+        if workshop is self.workshop and snapshot.revision == workshop.snapshot.revision:
             self._look(snapshot, self.view.key)
 
     # Files
@@ -499,8 +506,7 @@ class StripewrightApp(App[None], inherit_bindings=False):
 
     def end(self) -> None:
         """Leave now."""
-        if self.opened.is_set():
-            self.workshop.close()
+        self._close()
         self.exit()
 
 

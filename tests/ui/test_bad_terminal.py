@@ -9,6 +9,7 @@ import pytest
 
 from studio.ui.app import StripewrightApp
 from studio.ui.bench import TINY_WORDS
+from studio.ui.dialogs.choose import Choose
 from studio.workshop import Workshop
 from tests.ui import looking, small
 
@@ -97,3 +98,49 @@ async def test_a_mended_file_is_read_again(demo: Path) -> None:
         await small.settled(app, pilot)
         assert "gull-and-shingle" in app.view.studio.project
         assert app.view.snapshot.problems == ()
+
+
+async def test_two_hands_on_one_file_and_neither_is_lost(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studio.ui.app.SAVE_AFTER_S", 0.02)
+    path = demo / "projects" / "afterglow-throw.toml"
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        other = path.read_text(encoding="utf-8").replace('customer = "Maren"', 'customer = "Inga"')
+        path.write_text(other, encoding="utf-8")
+        await pilot.press("plus")
+        await pilot.pause(0.2)
+        await small.settled(app, pilot)
+        assert isinstance(app.screen, Choose)
+        assert app.screen.title_words == "Changed on disk"
+        await pilot.press("enter")
+        await pilot.pause(0.3)
+        await small.settled(app, pilot)
+        assert app.view.project is not None
+        assert app.view.project.customer == "Inga"
+        assert app.view.project.stripes[0].rows == 10
+        assert "demo-yours-1" in app.bench.say_line.words
+    assert path.read_text(encoding="utf-8") == other
+    mine = Workshop.open(demo.parent / "demo-yours-1").snapshot
+    assert mine.problems == ()
+    piece = mine.studio.project["afterglow-throw"]
+    assert (piece.customer, piece.stripes[0].rows) == ("Maren", 12)
+
+
+async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studio.ui.app.WATCH_EVERY_S", 0.05)
+    path = demo / "projects" / "afterglow-throw.toml"
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        other = path.read_text(encoding="utf-8").replace('customer = "Maren"', 'customer = "Inga"')
+        path.write_text(other, encoding="utf-8")
+        await pilot.pause(1.0)
+        await small.settled(app, pilot)
+        assert app.view.project is not None
+        assert app.view.project.customer == "Inga"
+        assert "changed outside" in app.bench.say_line.words
