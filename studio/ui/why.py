@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -52,6 +53,8 @@ async def why(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
         steps = app.workshop.why_cost(project.key, shade)
         title = f"What {app.view.shade_name(shade)} costs in {project.name}"
         app.push_screen(Words(title, sum_text(steps, width)))
+    elif at == "cost":
+        _why_total(app, width)
     elif at == "stash" and isinstance(app.bench.pane.list.key, LotRef):
         _why_lot_state(app, app.bench.pane.list.key)
     else:
@@ -77,6 +80,32 @@ async def _why_run(app: StripewrightApp, key: str, run: RunPlan, width: int) -> 
     app.push_screen(sheet)
     steps = await asyncio.to_thread(reasons, key, run.ref)
     sheet.show(Content("\n").join([need, Content(""), lots, sum_text(steps, width)]))
+
+
+def _why_total(app: StripewrightApp, width: int) -> None:
+    """The lines that the material comes to, used and cash."""
+    from studio.core import say
+
+    project, plan = app.view.project, app.view.plan
+    if project is None or plan is None:
+        return
+    currency = app.view.settings.currency
+
+    def money(amount: Decimal | None) -> str:
+        return "not known" if amount is None else say.money(amount, currency)
+
+    notions = [Step(n.name, money(n.cost)) for n in project.notions]
+    used = [Step(app.view.shade_name(s.shade), money(s.used_cost)) for s in plan.shades]
+    cash = [Step(app.view.shade_name(s.shade), money(s.cash_cost)) for s in plan.shades]
+    parts = [
+        Content.styled("Used: yarn worked, at its price", "bold $focus"),
+        sum_text([*used, *notions, Step("Together", money(plan.cost.used))], width),
+        Content(""),
+        Content.styled("Cash: what is still to be paid", "bold $focus"),
+        sum_text([*cash, *notions, Step("Together", money(plan.cost.cash))], width),
+        *(Content(line) for text in plan.cost.assumed for line in wrap(text, width)),
+    ]
+    app.push_screen(Words(f"Material of {project.name}", Content("\n").join(parts)))
 
 
 def _why_lot_state(app: StripewrightApp, ref: LotRef) -> None:

@@ -250,6 +250,12 @@ async def test_why_opens_sums_that_can_be_copied(tmp_path: Path) -> None:
         await pilot.pause()
         assert isinstance(app.screen, Words)
         assert "Used" in app.screen.text
+        await pilot.press("escape", "end", "question_mark")
+        await pilot.pause()
+        assert isinstance(app.screen, Words)
+        assert app.view.plan is not None
+        assert f"{app.view.plan.cost.used} EUR" in app.screen.text
+        assert "0.80 EUR" in app.screen.text
         await pilot.press("escape", "f4", "question_mark")
         await pilot.pause()
         assert isinstance(app.screen, Words)
