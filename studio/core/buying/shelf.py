@@ -1,0 +1,176 @@
+"""The shades she always keeps: their use a year, and the shelf against the reorder point.
+
+Use is what delivered pieces took. A staple is ordered where a year of it costs least, with the
+shipping of one parcel as the cost of an order.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Protocol
+
+from studio.core.answers import Cover, Finding, LotState, ProjectPlan, Weight
+from studio.core.buying.offers import Offer, OfferBook, Supplier, stocked, usable
+from studio.core.buying.question import StapleWorth
+from studio.core.buying.staples import (
+    OrderSize,
+    Standing,
+    TooLittle,
+    Use,
+    YearlyUse,
+    best_order_size,
+    reorder_point,
+    uses_of,
+    yearly_use,
+)
+from studio.core.edits.places import shade_name
+from studio.core.model import Library, LotRef, Project, ShadeRef, Stage, Studio
+from studio.core.prices import replacement
+from studio.core.runs import RunDemand
+
+HOLDING_RATE = Decimal("0.2")
+"""What keeping a ball for a year costs, as a part of its price (common practice, no source)."""
+
+
+class Demanded(Protocol):
+    """What a piece asks for."""
+
+    @property
+    def runs(self) -> tuple[RunDemand, ...]:
+        """All its runs."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class StapleLine:
+    """One staple: its use or why none is told, its shelf, and where it is best ordered.
+
+    `trouble` says why there is no standing where the use is known.
+    """
+
+    shade: ShadeRef
+    name: str
+    use: YearlyUse | TooLittle
+    standing: Standing | None = None
+    supplier: str = ""
+    trouble: str = ""
+
+    @property
+    def due(self) -> bool:
+        """Whether it is time to reorder."""
+        return self.standing is not None and self.standing.due
+
+
+def marked(library: Library) -> tuple[ShadeRef, ...]:
+    """The shades that she marked as staples."""
+    return tuple(ShadeRef(y.key, s.code) for y in library.yarns for s in y.shades if s.staple)
+
+
+def handed_over(project: Project) -> date | None:
+    """The day a delivered piece was handed over: as noted, else its due date."""
+    if project.stage is not Stage.DELIVERED:
+        return None
+    noted = [r.on for r in project.reached if r.stage is Stage.DELIVERED]
+    return noted[-1] if noted else project.due
+
+
+def staple_uses(
+    studio: Studio, refs: Iterable[ShadeRef], demands: Mapping[str, Demanded]
+) -> Mapping[ShadeRef, tuple[Use, ...]]:
+    """What each delivered piece took of each staple."""
+    delivered = [
+        (on, demands[p.key].runs)
+        for p in studio.projects
+        if p.key in demands and (on := handed_over(p)) is not None
+    ]
+    return {ref: uses_of(ref, studio.library.yarn[ref.yarn].ball_g, delivered) for ref in refs}
+
+
+def shelf_of(
+    studio: Studio,
+    uses: Mapping[ShadeRef, tuple[Use, ...]],
+    lots: Mapping[LotRef, LotState],
+    plans: Mapping[str, ProjectPlan],
+    today: date,
+) -> tuple[StapleLine, ...]:
+    """Every staple against its reorder point."""
+    if not uses:
+        return ()
+    settings = studio.settings
+    book = usable(OfferBook(studio.suppliers, studio.offers), studio.library, settings.currency)
+    taken = _taken_from_orders(plans, frozenset(uses))
+    lines = []
+    for ref, found in uses.items():
+        name = shade_name(studio, ref)
+        use = yearly_use(found, today)
+        if isinstance(use, TooLittle):
+            lines.append(StapleLine(ref, name, use))
+            continue
+        best = _best_offer(use, ref, book, studio.library)
+        if best is None:
+            lines.append(StapleLine(ref, name, use, trouble=f"No supplier stocks {name}."))
+            continue
+        supplier, size = best
+        ball_g = studio.library.yarn[ref.yarn].ball_g
+        free = sum((s.free_g for s in lots.values() if s.ref[:2] == ref), Decimal(0)) / ball_g
+        coming = sum(
+            n.balls for p in studio.stash.purchases for n in p.lines if (n.yarn, n.shade) == ref
+        )
+        ordered = max(0, int(coming - taken.get(ref, Decimal(0)) / ball_g))
+        point = reorder_point(use, supplier.lead_days or 0)
+        standing = Standing(max(free, Decimal(0)), ordered, point, size)
+        lines.append(StapleLine(ref, name, use, standing, supplier.name))
+    return tuple(lines)
+
+
+def _taken_from_orders(
+    plans: Mapping[str, ProjectPlan], refs: frozenset[ShadeRef]
+) -> dict[ShadeRef, Decimal]:
+    """Grams on order that runs wait for already, by shade."""
+    taken: dict[ShadeRef, Decimal] = {}
+    for run in itertools.chain.from_iterable(p.runs for p in plans.values()):
+        if run.shade in refs and run.cover in (Cover.ORDER, Cover.LATE):
+            taken[run.shade] = taken.get(run.shade, Decimal(0)) + run.need_g
+    return taken
+
+
+def _best_offer(
+    use: YearlyUse, ref: ShadeRef, book: OfferBook, library: Library
+) -> tuple[Supplier, OrderSize] | None:
+    """Where a year of a shade costs least, and how much to order there at once."""
+    suppliers = {s.key: s for s in book.suppliers}
+    found = [
+        (suppliers[offer.supplier], _size(use, offer, suppliers[offer.supplier]))
+        for offer in book.offers
+        if ref in stocked(offer, library)
+    ]
+    return min(found, key=lambda f: (f[1].year, f[0].key), default=None)
+
+
+def _size(use: YearlyUse, offer: Offer, supplier: Supplier) -> OrderSize:
+    parcel = supplier.shipping.tiers[0].cost
+    return best_order_size(use.balls, parcel, HOLDING_RATE, offer.breaks, offer.pack)
+
+
+def staple_worth(studio: Studio, lines: Iterable[StapleLine]) -> Mapping[ShadeRef, StapleWorth]:
+    """What surplus of a staple is worth: today's price, for as many balls as a year uses up."""
+    worth = {}
+    for line in lines:
+        price = replacement(studio.library, studio.stash, line.shade).per_g
+        if isinstance(line.use, YearlyUse) and price is not None:
+            ball = price * studio.library.yarn[line.shade.yarn].ball_g
+            worth[line.shade] = StapleWorth(ball, int(line.use.balls))
+    return worth
+
+
+def staple_findings(lines: Iterable[StapleLine]) -> tuple[Finding, ...]:
+    """'Time to reorder ...', for each staple that has reached its reorder point."""
+    return tuple(
+        Finding("time-to-reorder", Weight.CAUTION, n.standing.text(n.name), shade=n.shade)
+        for n in lines
+        if n.standing is not None and n.standing.due
+    )
