@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from studio.cli import report
+from studio.core.model import Studio
 from studio.errors import StudioError
 from studio.workshop import Snapshot, Workshop
 
@@ -37,6 +38,10 @@ def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
             return _schema(chosen)
         case "completion":
             return _completion(chosen, parser)
+        case "enquire" | "orders" | "quote" | "book":
+            from studio.cli import orders
+
+            return orders.run(chosen)
         case _:
             return _open(chosen)
 
@@ -77,14 +82,15 @@ def exit_status(snapshot: Snapshot) -> int:
     return EXIT_SHORT if snapshot.plan.promised_short else EXIT_FINE
 
 
-def _print_json(document: report.Json) -> None:
+def print_json(document: report.Json) -> None:
+    """Print a document."""
     print(json.dumps(document, indent=2, ensure_ascii=False))
 
 
 def _check(chosen: argparse.Namespace) -> int:
     snapshot = settled(chosen.folder)
     if chosen.json:
-        _print_json(report.check(snapshot))
+        print_json(report.check(snapshot))
     else:
         from studio.cli.plain import print_check
 
@@ -92,20 +98,27 @@ def _check(chosen: argparse.Namespace) -> int:
     return exit_status(snapshot)
 
 
+def find_project(words: str, studio: Studio) -> str:
+    """The key of the project of this file name or name; `CommandError` with the nearest one."""
+    if words in studio.project:
+        return words
+    by_name = {p.name.casefold(): p.key for p in studio.projects}
+    key = by_name.get(words.casefold())
+    if key is None:
+        names = [*studio.project, *by_name]
+        near = get_close_matches(words.casefold(), names, n=1, cutoff=0.4)
+        hint = f" Did you mean '{near[0]}'?" if near else ""
+        raise CommandError(f"There is no project '{words}'.{hint}")
+    return key
+
+
 def _show(chosen: argparse.Namespace) -> int:
     snapshot = settled(chosen.folder)
-    by_name = {p.name.casefold(): p.key for p in snapshot.studio.projects}
-    key = chosen.project if chosen.project in snapshot.plan.projects else None
-    key = key or by_name.get(chosen.project.casefold())
-    if key is None:
-        names = [*snapshot.plan.projects, *by_name]
-        near = get_close_matches(chosen.project.casefold(), names, n=1, cutoff=0.4)
-        hint = f" Did you mean '{near[0]}'?" if near else ""
-        raise CommandError(f"There is no project '{chosen.project}'.{hint}")
+    key = find_project(chosen.project, snapshot.studio)
     project, plan = snapshot.studio.project[key], snapshot.plan.projects[key]
     if chosen.json:
         document = {"format": report.FORMAT, "currency": snapshot.studio.settings.currency}
-        _print_json(document | report.project(project, plan))
+        print_json(document | report.project(project, plan))
     else:
         from studio.cli.plain import print_project
 
@@ -118,11 +131,11 @@ def _schema(chosen: argparse.Namespace) -> int:
 
     every = schema()
     if chosen.kind is None:
-        _print_json(every)
+        print_json(every)
         return EXIT_FINE
     if chosen.kind not in every:
         raise CommandError(f"'{chosen.kind}' is no kind of file; there are {', '.join(every)}.")
-    _print_json(every[chosen.kind])
+    print_json(every[chosen.kind])
     return EXIT_FINE
 
 

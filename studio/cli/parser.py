@@ -7,7 +7,10 @@ from pathlib import Path
 
 from studio import __version__
 
-COMMANDS = ("open", "check", "show", "new", "schema", "completion")
+COMMANDS = (
+    *("open", "check", "show", "new", "schema", "completion"),
+    *("enquire", "orders", "quote", "book"),
+)
 
 _EXIT = """exit status: 0 nothing promised is short, 1 something promised is short,
 2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
@@ -82,12 +85,81 @@ def build_parser() -> argparse.ArgumentParser:
     project.add_argument("--customer", default="", help="who it is for")
     project.add_argument("--due", metavar="YYYY-MM-DD", help="the day it is handed over")
 
+    _order_commands(commands)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of each kind of file")
     schema.add_argument("kind", nargs="?", metavar="KIND", help="one kind only")
 
     completion = commands.add_parser("completion", help="print a completion script for your shell")
     completion.add_argument("shell", choices=("bash", "zsh", "tcsh"))
     return parser
+
+
+_EXIT_ENQUIRE = """exit status: 0 the free stash works it, in time, and nothing booked is made late,
+1 something must be bought, it or a booked piece is late, or no price can be made,
+2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
+
+_EXIT_ORDERS = """exit status: 0 nothing promised is late, 1 something promised is late,
+2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
+
+_EXIT_QUOTE = """exit status: 0 the paper is made, 2 it is made though a file is wrong,
+3 the command itself is wrong, or there is no quote yet"""
+
+_EXIT_BOOK = """exit status: 0 booked, 1 booked, and something promised is short or made late,
+2 booked though a file is wrong (2 wins over 1), 3 not booked: the reason is said"""
+
+
+def _order_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Enquiry, order book, papers and booking."""
+
+    def command(name: str, words: str, status: str) -> argparse.ArgumentParser:
+        return commands.add_parser(
+            name, help=words, epilog=status, formatter_class=argparse.RawDescriptionHelpFormatter
+        )
+
+    project = "its file name without .toml, or its name"
+    enquire = command("enquire", "what taking a piece would mean; changes nothing", _EXIT_ENQUIRE)
+    enquire.add_argument("project", metavar="PROJECT", help=f"the design: {project}")
+    _folder(enquire, option=True)
+    enquire.add_argument(
+        "--size", metavar="WxL", help="such as 150x180cm; the stripes are fitted to it"
+    )
+    enquire.add_argument(
+        "--slot", action="append", metavar="A=YARN/SHADE", help="another shade; once for each slot"
+    )
+    enquire.add_argument("--due", metavar="YYYY-MM-DD", help="the day it is wanted for")
+    enquire.add_argument("--customer", help="who asks; with '' it is made for stock")
+    priced = enquire.add_mutually_exclusive_group()
+    priced.add_argument("--price", metavar="AMOUNT", help="try a price: what an hour is paid")
+    priced.add_argument("--margin", metavar="PERCENT", help="the price that leaves this margin")
+    priced.add_argument("--hourly", metavar="AMOUNT", help="the price that pays this an hour")
+    enquire.add_argument("--json", action="store_true", help="print it as JSON")
+
+    orders = command("orders", "the order book and the weeks of handwork", _EXIT_ORDERS)
+    _folder(orders)
+    orders.add_argument("--json", action="store_true", help="print it as JSON")
+
+    quote = command("quote", "the customer's paper: a quote or an order confirmation", _EXIT_QUOTE)
+    quote.add_argument("project", metavar="PROJECT", help=project)
+    _folder(quote, option=True)
+    quote.add_argument(
+        "--form", choices=("text", "markdown", "html", "pdf"), default="text", help="text if none"
+    )
+    quote.add_argument("--out", type=Path, metavar="FILE", help="write it there")
+    quote.add_argument(
+        "--send", action="store_true", help="first freeze today's price as the quote"
+    )
+    quote.add_argument(
+        "--confirmation", action="store_true", help="the order confirmation instead of the quote"
+    )
+    quote.add_argument(
+        "--wording", type=Path, metavar="FILE", help="a file with wording of your own"
+    )
+
+    book = command("book", "book an idea or a quote: hold its lots, keep its price", _EXIT_BOOK)
+    book.add_argument("project", metavar="PROJECT", help=project)
+    _folder(book, option=True)
+    book.add_argument("--due", metavar="YYYY-MM-DD", help="the day agreed, if it is another one")
 
 
 def with_default_command(arguments: list[str]) -> list[str]:

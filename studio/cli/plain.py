@@ -12,7 +12,8 @@ from studio.core.model import Project, ShadeRef, Studio
 from studio.workshop import Snapshot
 
 
-def _console() -> Console:
+def new_console() -> Console:
+    """What everything is printed on."""
     return Console(highlight=False, soft_wrap=False)
 
 
@@ -21,7 +22,8 @@ def _shade(studio: Studio, ref: ShadeRef) -> str:
     return f"{shade.name if shade else ref.shade}, {yarn.name if yarn else ref.yarn}"
 
 
-def _table(*columns: str, right: frozenset[int] = frozenset()) -> Table:
+def new_table(*columns: str, right: frozenset[int] = frozenset()) -> Table:
+    """A table without lines."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for index, title in enumerate(columns):
         table.add_column(title, justify="right" if index in right else "left", overflow="fold")
@@ -51,7 +53,7 @@ def _findings(console: Console, found: tuple[Finding, ...]) -> None:
 
 def print_check(snapshot: Snapshot) -> None:
     """Every project in a line, its findings, and what must be bought."""
-    console, studio, plan = _console(), snapshot.studio, snapshot.plan
+    console, studio, plan = new_console(), snapshot.studio, snapshot.plan
     console.print(f"[bold]{escape(studio.settings.name)}[/]")
     for project in studio.projects:
         piece = plan.projects[project.key]
@@ -60,7 +62,7 @@ def print_check(snapshot: Snapshot) -> None:
         _findings(console, piece.findings)
     if plan.shortfalls:
         console.print("\n[bold]Yarn to buy[/]")
-        table = _table("shade", "promised", "with quotes", "with ideas", "on order", "by")
+        table = new_table("shade", "promised", "with quotes", "with ideas", "on order", "by")
         for short in plan.shortfalls:
             table.add_row(*_shortfall(studio, short))
         console.print(table)
@@ -97,7 +99,7 @@ def _lot(run: RunPlan) -> str:
 
 def print_project(project: Project, plan: ProjectPlan, snapshot: Snapshot) -> None:
     """One piece: the four answers, its runs, its shades with their cost, its findings."""
-    console, studio = _console(), snapshot.studio
+    console, studio = new_console(), snapshot.studio
     currency = studio.settings.currency
     console.print(f"[bold]{escape(project.name)}[/] ({project.stage.value})")
     for line in _answers(project, plan, studio):
@@ -107,7 +109,7 @@ def print_project(project: Project, plan: ProjectPlan, snapshot: Snapshot) -> No
             f"  chain {plan.size.chain}, {say.count(plan.size.stitches, 'stitch')}, "
             f"{say.count(plan.size.rows, 'row')}, {say.count(plan.ends, 'end')} to weave in"
         )
-    runs = _table("run", "slot", "shade", "rows", "needs", "from", right=frozenset({3, 4}))
+    runs = new_table("run", "slot", "shade", "rows", "needs", "from", right=frozenset({3, 4}))
     ranges = {lie.index: say.rows(lie.first, lie.last) for lie in plan.stripe_rows}
     for run in plan.runs:
         stripe = run.ref.kind is RunKind.STRIPE
@@ -123,7 +125,7 @@ def print_project(project: Project, plan: ProjectPlan, snapshot: Snapshot) -> No
     console.print()
     console.print(runs)
     console.print()
-    sheet = _table(
+    sheet = new_table(
         "shade", "needs", "from stash", "buy", f"used {currency}", f"cash {currency}",
         right=frozenset({1, 2, 3, 4, 5}),
     )  # fmt: skip

@@ -28,7 +28,8 @@ def money(value: Decimal | None) -> str | None:
     return None if value is None else format(value, "f")
 
 
-def _run(run: RunPlan) -> Json:
+def run_json(run: RunPlan) -> Json:
+    """One run."""
     name = run.ref.kind.value
     return {
         "run": f"{name} {run.ref.index + 1}" if run.ref.kind is RunKind.STRIPE else name,
@@ -47,7 +48,8 @@ def _run(run: RunPlan) -> Json:
     }
 
 
-def _shade(shade: ShadePlan) -> Json:
+def shade_json(shade: ShadePlan) -> Json:
+    """One shade of a piece."""
     return {
         "yarn": shade.shade.yarn,
         "shade": shade.shade.shade,
@@ -102,8 +104,8 @@ def project(project: Project, plan: ProjectPlan) -> Json:
         "asked_length_cm": round(project.length.cm, 2),
         "gauge": size.gauge.measure.value if size else None,
         "ends": plan.ends,
-        "runs": [_run(r) for r in plan.runs],
-        "shades": [_shade(s) for s in plan.shades],
+        "runs": [run_json(r) for r in plan.runs],
+        "shades": [shade_json(s) for s in plan.shades],
         "material_used": money(plan.cost.used),
         "material_cash": money(plan.cost.cash),
         "material_cash_alone": money(plan.cost.cash_alone),

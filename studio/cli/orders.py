@@ -1,0 +1,265 @@
+"""`enquire`, `orders`, `quote` and `book`: the same answers as the screens give, for the shell."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from studio.cli.commands import (
+    EXIT_FILE,
+    EXIT_FINE,
+    EXIT_SHORT,
+    CommandError,
+    find_project,
+    print_json,
+    studio_folder,
+)
+from studio.cli.new import size_of_words, slots_of_words
+from studio.core import order_say, say, trial
+from studio.core.enquiry import Answer, ask
+from studio.core.enquiry_say import buy_words
+from studio.core.model import ShadeRef, Stage, Studio
+from studio.core.pricing import Aim
+from studio.core.trial import Variant
+from studio.workshop import Workshop
+
+if TYPE_CHECKING:
+    from studio.core.lots.problem import ShadeAnswer, ShadeProblem
+    from studio.papers.model import QuotePaper
+
+FORMS = ("text", "markdown", "html", "pdf")
+
+
+def today() -> date:
+    """The maker's own day."""
+    return date.today()  # noqa: DTZ011 - her own day
+
+
+@contextmanager
+def opened(folder: Path | None) -> Iterator[Workshop]:
+    """The studio, every lot worked out exactly; its solver processes end with it."""
+    place = studio_folder(folder)
+    if not place.is_dir():
+        raise CommandError(
+            f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
+        )
+    workshop = Workshop.open(place)
+    try:
+        workshop.settle_here()
+        yield workshop
+    finally:
+        workshop.close()
+
+
+def run(chosen: argparse.Namespace) -> int:
+    """Run one of these commands and return its exit status."""
+    with opened(chosen.folder) as workshop:
+        match chosen.command:
+            case "enquire":
+                status = _enquire(chosen, workshop)
+            case "orders":
+                status = _orders(chosen, workshop)
+            case "quote":
+                status = _quote(chosen, workshop)
+            case _:
+                status = _book(chosen, workshop)
+        return EXIT_FILE if workshop.snapshot.problems else status
+
+
+# What if
+
+
+def _amount(text: str | None, option: str) -> Decimal | None:
+    if text is None:
+        return None
+    try:
+        found = Decimal(text.strip().removesuffix("%").strip().replace(",", "."))
+    except InvalidOperation:
+        raise CommandError(f"{option} is '{text}'; write a number, as 20 or 419.90.") from None
+    if not found.is_finite() or found < 0:
+        raise CommandError(f"{option} is '{text}'; it is 0 or more.")
+    return found
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise CommandError(f"--due is '{text}'; write year-month-day, as 2027-03-12.") from None
+
+
+def variant_of(chosen: argparse.Namespace, studio: Studio) -> Variant:
+    """The piece as it is asked for: its design, and what the options change."""
+    piece = trial.trial_of(studio, find_project(chosen.project, studio))
+    if chosen.size:
+        width, length = size_of_words(chosen.size)
+        piece = trial.resized(studio, piece, width, length)
+    for slot in slots_of_words(chosen.slot or []):
+        ref = ShadeRef(slot.yarn, slot.shade)
+        piece = trial.recoloured(studio, piece, slot.letter, ref)
+    if chosen.due:
+        piece = trial.due_on(piece, _day(chosen.due), today())
+    if chosen.customer is not None:
+        piece = replace(piece, customer=chosen.customer)
+    margin, hourly = _amount(chosen.margin, "--margin"), _amount(chosen.hourly, "--hourly")
+    aim = None
+    if margin is not None:
+        aim = Aim(margin=say.of_percent(margin))
+    elif hourly is not None:
+        aim = Aim(per_hour=hourly)
+    return Variant(piece, aim, _amount(chosen.price, "--price"))
+
+
+def answered(workshop: Workshop, variant: Variant) -> Answer:
+    """The exact answer; hard shades are solved while the shell waits."""
+    from studio.solving import solve_here
+
+    solved: dict[ShadeProblem, ShadeAnswer] = {}
+    while True:
+        ground = workshop.ground(today(), variant.trial.key, solved)
+        answer = ask(ground, variant.trial, variant.aim, variant.shown, solved)
+        before = ground.result.open_problems
+        wanted = [*answer.open_problems.values()]
+        wanted += [before[ref] for ref in answer.open_problems if ref in before]
+        wanted = [p for p in dict.fromkeys(wanted) if p not in solved]
+        if not wanted:
+            return answer
+        solved.update(zip(wanted, solve_here(wanted), strict=True))
+
+
+def speaks_against(answer: Answer) -> bool:
+    """Whether something must be bought, a booked piece made late, or the day asked missed."""
+    return bool(answer.buy or answer.made_late or answer.laid.late or answer.price is None)
+
+
+def _enquire(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    studio = workshop.snapshot.studio
+    answer = answered(workshop, variant_of(chosen, studio))
+    if chosen.json:
+        from studio.cli.order_report import enquiry
+
+        print_json(enquiry(answer, studio))
+    else:
+        from studio.cli.order_plain import print_enquiry
+
+        print_enquiry(answer, studio)
+    return EXIT_SHORT if speaks_against(answer) else EXIT_FINE
+
+
+# The book
+
+
+def _orders(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    studio, plans = workshop.snapshot.studio, workshop.snapshot.plan.projects
+    desk = order_say.desk_of(studio, plans, today())
+    if chosen.json:
+        from studio.cli.order_report import orders
+
+        print_json(orders(desk, studio))
+    else:
+        from studio.cli.order_plain import print_orders
+
+        print_orders(desk, studio, today())
+    return EXIT_SHORT if desk.book.totals.late else EXIT_FINE
+
+
+# Quoting and booking
+
+
+def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    key = find_project(chosen.project, workshop.snapshot.studio)
+    if chosen.send:
+        variant = Variant(trial.trial_of(workshop.snapshot.studio, key))
+        answer = answered(workshop, variant)
+        workshop.do("quoted", lambda s: trial.quoted(s, answer, today()))
+        workshop.save()
+    _write(chosen, _paper(chosen, workshop, key))
+    return EXIT_FINE
+
+
+def _paper(chosen: argparse.Namespace, workshop: Workshop, key: str) -> QuotePaper:
+    from studio.papers.model import PaperKind, quote_paper
+    from studio.papers.template import read_wording
+
+    snapshot = workshop.snapshot
+    wording = None
+    if chosen.wording is not None:
+        try:
+            wording = read_wording(chosen.wording.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError) as error:
+            raise CommandError(f"{chosen.wording} could not be read: {error}.") from error
+    return quote_paper(
+        snapshot.studio.project[key],
+        snapshot.plan.projects[key],
+        workshop.demand_of(key),
+        snapshot.studio,
+        wording,
+        PaperKind.CONFIRMATION if chosen.confirmation else PaperKind.QUOTE,
+    )
+
+
+def _formed(paper: QuotePaper, form: str) -> bytes:
+    match form:
+        case "markdown":
+            from studio.papers.markdown import to_markdown
+
+            return to_markdown(paper).encode()
+        case "html":
+            from studio.papers.page import to_page
+
+            return to_page(paper).encode()
+        case "pdf":
+            from studio.papers.pdf import to_pdf
+
+            return bytes(to_pdf(paper))
+        case _:
+            from studio.papers.text import to_text
+
+            return to_text(paper).encode()
+
+
+def _write(chosen: argparse.Namespace, paper: QuotePaper) -> None:
+    made = _formed(paper, chosen.form)
+    if chosen.out is not None:
+        try:
+            chosen.out.write_bytes(made)
+        except OSError as error:
+            raise CommandError(f"{chosen.out} could not be written: {error}.") from error
+        print(f"Written to {chosen.out}")
+    elif chosen.form == "pdf":
+        if sys.stdout.isatty():
+            raise CommandError("A PDF is no text for a terminal; name a file with --out.")
+        sys.stdout.buffer.write(made)
+    else:
+        print(made.decode().rstrip("\n"))
+
+
+def _book(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    studio = workshop.snapshot.studio
+    key = find_project(chosen.project, studio)
+    if studio.project[key].stage not in (Stage.IDEA, Stage.QUOTED):
+        raise CommandError(
+            f"{studio.project[key].name} is at stage '{studio.project[key].stage.value}'; an idea "
+            "or a quote can be booked."
+        )
+    piece = studio.project[key]
+    if chosen.due:
+        piece = trial.due_on(piece, _day(chosen.due), today())
+    answer = answered(workshop, Variant(piece))
+    snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, today()))
+    workshop.save()
+    held = len(answer.from_stash)
+    due = trial.promised_for(answer)
+    print(
+        f"{piece.name} is booked for {say.date(due)}: {say.count(held, 'run')} held, "
+        f"{buy_words(answer)} to buy."
+    )
+    late = snapshot.plan.promised_short
+    return EXIT_SHORT if late or answer.made_late else EXIT_FINE
