@@ -18,7 +18,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
 
@@ -37,6 +37,13 @@ HARD_LIMIT_S = 120.0
 """A child silent for so long is taken for dead; a shade's own emergency stop comes much earlier."""
 
 _LENGTH = struct.Struct(">Q")
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Asks a child to end the search of this number with the best it has."""
+
+    index: int
 
 
 def send(pipe: IO[bytes], message: object) -> None:
@@ -59,10 +66,10 @@ def receive(pipe: IO[bytes]) -> Any:
     return pickle.loads(data) if len(data) == length else None
 
 
-class _Child:
+class Child:
     """One solver process, and the thread that reads what it says."""
 
-    def __init__(self, replies: queue.Queue[tuple[_Child, Any]]) -> None:
+    def __init__(self, replies: queue.Queue[tuple[Child, Any]]) -> None:
         root = str(Path(__file__).resolve().parent.parent)
         path = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
         self.process = subprocess.Popen(
@@ -86,12 +93,16 @@ class _Child:
                 pipe.close()
                 return
 
-    def ask(self, index: int, problem: ShadeProblem, limits: Limits) -> None:
+    def ask(self, index: int, problem: object, limits: object) -> None:
         """Send a problem; a child that has gone says so through the replies."""
         self.since = time.monotonic()
+        self.tell((index, problem, limits))
+
+    def tell(self, message: object) -> None:
+        """Send a message; a child that has gone is not told."""
         if self.process.stdin is not None:
             with contextlib.suppress(BrokenPipeError):
-                send(self.process.stdin, (index, problem, limits))
+                send(self.process.stdin, message)
 
     def end(self) -> None:
         """End the process at once and wait for it."""
@@ -110,8 +121,8 @@ class SolverProcess:
 
     def __init__(self, limits: Limits = DEFAULT) -> None:
         self.limits = limits
-        self._children: list[_Child] = []
-        self._replies: queue.Queue[tuple[_Child, Any]] = queue.Queue()
+        self._children: list[Child] = []
+        self._replies: queue.Queue[tuple[Child, Any]] = queue.Queue()
         self._lock = threading.Lock()
 
     def solve_many(
@@ -138,7 +149,7 @@ class SolverProcess:
         gone = [child for child in self._children if child.process.poll() is not None]
         self._end(gone)
         while len(self._children) < workers:
-            self._children.append(_Child(self._replies))
+            self._children.append(Child(self._replies))
 
     def _serve(
         self,
@@ -163,7 +174,7 @@ class SolverProcess:
                 child.ask(*waiting.pop(), self.limits)
             on_answer(index, answer)
 
-    def _next_reply(self, timeout: float) -> tuple[_Child, tuple[int, ShadeAnswer]] | None:
+    def _next_reply(self, timeout: float) -> tuple[Child, tuple[int, ShadeAnswer]] | None:
         """The next answer of a child still in use, None where none came in time."""
         try:
             child, message = self._replies.get(timeout=timeout)
@@ -201,7 +212,7 @@ class SolverProcess:
                     reply[0].since = None
         self._end([child for child in self._children if child.since is not None])
 
-    def _end(self, children: Iterable[_Child]) -> None:
+    def _end(self, children: Iterable[Child]) -> None:
         for child in list(children):
             self._children.remove(child)
             child.end()
