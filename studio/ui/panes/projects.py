@@ -111,6 +111,13 @@ class ProjectsPane(Pane):
         if isinstance(event.key, str):
             self.post_message(PieceAtHand(event.key))
 
+    @on(DrawnList.Filtered)
+    def _filtered(self, event: DrawnList.Filtered) -> None:
+        """The cursor stands on another piece where the filter took the one at hand away."""
+        event.stop()
+        if isinstance(event.key, str):
+            self.post_message(PieceAtHand(event.key))
+
     @property
     def project(self) -> Project | None:
         """The piece the cursor stands on."""
