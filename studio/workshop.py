@@ -26,6 +26,9 @@ from studio.core.reconcile import Kept, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
+    from studio.core.buying.question import Chosen
+    from studio.core.buying.shelf import StapleLine
+    from studio.core.buying.together import Wanted
     from studio.core.demand import Demand
     from studio.core.enquiry import Ground
     from studio.core.price_sheet import Priced
@@ -77,8 +80,10 @@ class Workshop:
         stamps: Stamps | None = None,
         problems: tuple[FileProblem, ...] = (),
         tick: Callable[[], None] = lambda: None,
+        today: Callable[[], date] = date.today,
     ) -> None:
         self.folder = folder
+        self._today = today
         self._stamps = stamps
         self._saved = studio
         self._lock = threading.RLock()
@@ -86,7 +91,7 @@ class Workshop:
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
         self._solver: SolverProcess | None = None
-        first = reconcile(studio, tick=tick)
+        first = reconcile(studio, tick=tick, today=today())
         self._kept: Kept = first.kept
         self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
         self.snapshot = Snapshot(studio, first.plan, 0, problems=problems)
@@ -137,7 +142,7 @@ class Workshop:
     def _become(
         self, studio: Studio, solved: Mapping[ShadeProblem, ShadeAnswer] | None = None
     ) -> Snapshot:
-        result = reconcile(studio, self._kept, solved)
+        result = reconcile(studio, self._kept, solved, today=self._today())
         self._kept, self._open = result.kept, result.open_problems
         self.snapshot = Snapshot(
             studio=studio,
@@ -274,6 +279,23 @@ class Workshop:
             studio, worked = self.snapshot.studio, self._kept.worked[project]
             plan = self.snapshot.plan.projects[project]
         return priced(studio.project[project], plan, worked.demand, studio, shown=shown)
+
+    # Buying
+
+    @property
+    def staples(self) -> tuple[StapleLine, ...]:
+        """The shades she always keeps, against their reorder points."""
+        return () if self._kept.shelf is None else self._kept.shelf.lines
+
+    def wanted(self, today: date, chosen: Chosen) -> Wanted:
+        """Everything a purchase for the chosen pieces rests on."""
+        from studio.core.buying.asking import wanted_of
+        from studio.core.buying.shelf import staple_worth
+
+        with self._lock:
+            kept, studio = self._kept, self.snapshot.studio
+        worth = staple_worth(studio, () if kept.shelf is None else kept.shelf.lines)
+        return wanted_of(studio, kept.outcomes, kept.plans, today, chosen, worth)
 
     # Reasons and mends
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
 from studio.core.assemble import lot_states, project_plan, shortfall_of
+from studio.core.buying.shelf import Shelf, shelf_now, staple_findings
 from studio.core.demand import Demand, demand_of
 from studio.core.evidence import Evidence, evidence_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
@@ -53,6 +55,8 @@ class Kept:
     shortfalls: Mapping[ShadeRef, Shortfall] = field(default_factory=dict)
     exact: Mapping[ShadeProblem, ShadeAnswer] = field(default_factory=dict)
     """Answers that needed the solver, by question."""
+    shelf: Shelf | None = None
+    """The staples; None where no day was given."""
 
 
 @dataclass(frozen=True)
@@ -250,12 +254,14 @@ def reconcile(
     kept: Kept | None = None,
     solved: Mapping[ShadeProblem, ShadeAnswer] | None = None,
     tick: Callable[[], None] = lambda: None,
+    today: date | None = None,
 ) -> Reconciled:
     """Reconcile the studio, reusing what the last time left.
 
     Shades that the quick proofs do not settle are answered by the greedy, marked pending, and
     listed in `open_problems`; call again with their answers in `solved`. `tick` is called once per
-    project or shade worked, for progress and cancelling (it may raise).
+    project or shade worked, for progress and cancelling (it may raise). `today` is what the use of
+    staples is told by; without it nothing is said of them.
     """
     kept = kept or Kept()
     evidence = _evidence(kept, studio)
@@ -278,15 +284,18 @@ def reconcile(
         short = shortfall_of(outcomes[ref])
         if short is not None:
             shortfalls[ref] = short
+    plans = _plans(kept, studio, worked, outcomes, lots, touched)
+    demands = {key: w.demand for key, w in worked.items()}
     now = Kept(
         studio=studio,
         evidence=evidence,
         worked=worked,
         outcomes=outcomes,
-        plans=_plans(kept, studio, worked, outcomes, lots, touched),
+        plans=plans,
         lots=lots,
         shortfalls=shortfalls,
         exact=dict(list(exact.items())[-KEPT_ANSWERS:]),
+        shelf=None if today is None else shelf_now(kept.shelf, studio, demands, lots, plans, today),
     )
     pending = {r: o.problem for r, o in outcomes.items() if o.pending}
     return Reconciled(_studio_plan(now, frozenset(pending)), now, pending)
@@ -299,4 +308,5 @@ def _studio_plan(now: Kept, pending: frozenset[ShadeRef]) -> StudioPlan:
         shortfalls=tuple(now.shortfalls[ref] for ref in sorted(now.shortfalls)),
         shades={r: o.answer for r, o in now.outcomes.items()},
         pending=pending,
+        findings=() if now.shelf is None else staple_findings(now.shelf.lines),
     )

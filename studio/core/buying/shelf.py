@@ -127,6 +127,39 @@ def shelf_of(
     return tuple(lines)
 
 
+@dataclass(frozen=True)
+class Shelf:
+    """The staples as they stand; `ground` is what their use was told from."""
+
+    ground: tuple[object, ...]
+    uses: Mapping[ShadeRef, tuple[Use, ...]]
+    lines: tuple[StapleLine, ...]
+
+
+def shelf_now(
+    kept: Shelf | None,
+    studio: Studio,
+    demands: Mapping[str, Demanded],
+    lots: Mapping[LotRef, LotState],
+    plans: Mapping[str, ProjectPlan],
+    today: date,
+) -> Shelf:
+    """The staples now; their use is told anew only where a delivered piece changed."""
+    refs = marked(studio.library)
+    if not refs:
+        return Shelf((), {}, ())
+    ground: list[object] = [studio.library]
+    for project in studio.projects:
+        if project.stage is Stage.DELIVERED and project.key in demands:
+            ground += (project, demands[project.key])
+    same = kept is not None and len(kept.ground) == len(ground)
+    if kept is not None and same and all(a is b for a, b in zip(kept.ground, ground, strict=True)):
+        uses = kept.uses
+    else:
+        uses = staple_uses(studio, refs, demands)
+    return Shelf(tuple(ground), uses, shelf_of(studio, uses, lots, plans, today))
+
+
 def _taken_from_orders(
     plans: Mapping[str, ProjectPlan], refs: frozenset[ShadeRef]
 ) -> dict[ShadeRef, Decimal]:
