@@ -3,9 +3,10 @@
 Greedy, enumeration and models all work on a `Frame`. Lots are numbered by code, so that the last
 tie, the lot code, is the order of the numbers; buying comes after the last lot.
 
-Held runs may move only where their lot is overdrawn (or where their group must stay in one lot and
-one of it has to move): putting any other moved hold back, and sending whatever took its place to
-be bought, would always move fewer runs.
+Held runs may move only where their lot is overdrawn, or where their group must stay in one lot and
+one of it has to move; the lots of such a group are contested as well, since the group may gather
+in one of them, so that other holds there may move too. Putting any other moved hold back, and
+sending whatever took its place to be bought, would always move fewer runs.
 """
 
 from __future__ import annotations
@@ -184,16 +185,26 @@ class _Builder:
             if run.lot is not None and (settled(run) or held(run)) and run.lot != BUY:
                 asked[run.lot] = asked.get(run.lot, 0) + run.need_dg
         free = {lot.code: lot.free_dg for lot in self.problem.lots}
-        tight = {code for code, dg in asked.items() if dg > free.get(code, 0)}
+        contested = {code for code, dg in asked.items() if dg > free.get(code, 0)}
+        while True:
+            loose, homes = self._pressed(contested)
+            if homes <= contested:
+                return frozenset(loose)
+            contested |= homes
+
+    def _pressed(self, contested: set[str]) -> tuple[set[str], set[str]]:
+        """Holds in contested lots with those of their groups, and all lots these are held in."""
         loose: set[str] = set()
+        homes: set[str] = set()
         for piece in self.problem.pieces:
             for name, members in groups_of(piece).items():
                 holds = [run for run in members if held(run)]
-                pressed = [run.key for run in holds if run.lot in tight and run.need_dg > 0]
+                pressed = [run for run in holds if run.lot in contested and run.need_dg > 0]
                 if pressed and name in piece.together:
-                    pressed = [run.key for run in holds]
-                loose.update(pressed)
-        return frozenset(loose)
+                    pressed = holds
+                loose.update(run.key for run in pressed)
+                homes.update(run.lot for run in pressed if run.lot not in (None, BUY))
+        return loose, homes
 
     def _start(self) -> tuple[int, ...]:
         return tuple(

@@ -7,7 +7,7 @@ lot are lowered to the largest sum of needs that fits under its yarn.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -269,9 +269,11 @@ class Model:
             self.named[run, lot] = self._column("named", run, lot, 1)
             terms[self.named[run, lot]] = 1
         self.mip.row(terms, 1, 1)
+        if self.frame.classes[cls].group in self.spread:
+            self._tie_to_blocks(run, cls)
+
+    def _tie_to_blocks(self, run: int, cls: int) -> None:
         at = self.frame.classes[cls].group
-        if at not in self.spread:
-            return
         place = self.frame.groups[at].runs.index(run)
         for lot in self.frame.classes[cls].allowed:
             cover: Terms = {self.named[run, lot]: -1}
@@ -311,18 +313,31 @@ class Model:
 
     def _spread_group(self, at: int) -> None:
         """Model a group by its blocks: neighbours worked from one lot, so many in a row."""
-        frame = self.frame
-        group = frame.groups[at]
         self.spread.add(at)
         self.blocks[at] = self._blocks(at)
-        total: Terms = {}
+        for nth in range(len(self.blocks[at])):
+            self.block[at, nth] = self._column("block", at, nth, 1)
+        self._block_rows(at)
+        for cls, each in enumerate(self.frame.classes):
+            for run in each.runs if each.group == at else ():
+                if run in self.settled:
+                    self._keep_blocks(at, run, self.settled[run])
+                if (run, each.allowed[0]) in self.named:
+                    self._tie_to_blocks(run, cls)
+
+    def _block_rows(self, at: int) -> None:
+        """Blocks follow each other without a hole, and are tied to the counts and lots used."""
+        group = self.frame.groups[at]
         starts: dict[int, Terms] = {0: {}}
-        counts: dict[int, Terms] = {}
+        counts: dict[int, Terms] = {
+            col: {col: -1}
+            for (n, _), col in self.count.items()
+            if self.frame.classes[n].group == at
+        }
         covers: dict[tuple[int, int], Terms] = {}
-        class_of = {run: n for n, cls in enumerate(frame.classes) for run in cls.runs}
+        class_of = {run: n for n, cls in enumerate(self.frame.classes) for run in cls.runs}
         for nth, (first, last, lot) in enumerate(self.blocks[at]):
-            col = self.block[at, nth] = self._column("block", at, nth, 1)
-            total[col] = 1
+            col = self.block[at, nth]
             starts.setdefault(first, {})[col] = 1
             if last + 1 < len(group.runs):
                 starts.setdefault(last + 1, {})[col] = -1
@@ -330,24 +345,19 @@ class Model:
                 covers.setdefault((place, lot), {})[col] = 1
                 run = group.runs[place]
                 if run in class_of:
-                    count = counts.setdefault(self.count[class_of[run], lot], {})
+                    count = counts[self.count[class_of[run], lot]]
                     count[col] = count.get(col, 0) + 1
         for first, terms in starts.items():
             self.mip.row(terms, int(first == 0), int(first == 0))
-        for n, cls in enumerate(frame.classes):
-            for lot in cls.allowed if cls.group == at else ():
-                col = self.count[n, lot]
-                self.mip.row({**counts.get(col, {}), col: -1}, 0, 0)
+        for terms in counts.values():
+            self.mip.row(terms, 0, 0)
         used = {lot: col for (g, lot), col in self.used.items() if g == at}
         for (_, lot), terms in covers.items():
             if lot in used:
                 self.mip.row({**terms, used[lot]: -1}, upper=0)
-        minus = dict.fromkeys(used.values(), -1)
+        total: Terms = {self.block[at, nth]: 1 for nth in range(len(self.blocks[at]))}
         least = group.base_changes + 1 - (bool(used) and not group.fixed_lots)
-        self.mip.row({**total, **minus}, lower=least)
-        for run in group.runs:
-            if run in self.settled:
-                self._keep_blocks(at, run, self.settled[run])
+        self.mip.row({**total, **dict.fromkeys(used.values(), -1)}, lower=least)
 
     def _blocks(self, at: int) -> list[tuple[int, int, int]]:
         """(first run, last run, lot) of the blocks that a lot has yarn for.
@@ -426,39 +436,31 @@ class Model:
         """The columns' values for an assignment."""
         frame = self.frame
         taken: dict[int, int] = {}
-        moved: dict[int, bool] = {}
+        moved: set[int] = set()
         for group in frame.groups:
             for run in group.runs:
-                if frame.start[run] != UNSET or group.piece >= self.pieces:
-                    continue
-                taken[places[run]] = taken.get(places[run], 0) + frame.runs[run].need_dg
-                if frame.home[run] not in (UNSET, places[run]):
-                    moved[group.piece] = True
-        values = []
-        for kind, one, two in self.kinds:
-            if kind == "count":
-                runs = (r for cls in self.bins[one].classes for r in frame.classes[cls].runs)
-                value = sum(places[run] == two for run in runs)
-            elif kind == "option":
-                unit = self.units[one]
-                goes = tuple(places[run] for run in unit.runs)
-                value = int(goes == unit.options[two].places)
-            elif kind == "used":
-                value = int(
-                    any(places[r] == two for r in frame.groups[one].runs if frame.start[r] == UNSET)
-                )
-            elif kind == "named":
-                value = int(places[one] == two)
-            elif kind == "block":
-                value = self._is_block(one, self.blocks[one][two], places)
-            elif kind == "part":
-                value = min(frame.part[one], taken.get(one, 0))
-            elif kind == "open":
-                value = int(taken.get(one, 0) > 0)
-            else:
-                value = int(moved.get(one, False))
-            values.append(value)
-        return values
+                if frame.start[run] == UNSET:
+                    taken[places[run]] = taken.get(places[run], 0) + frame.runs[run].need_dg
+                    if frame.home[run] not in (UNSET, places[run]):
+                        moved.add(group.piece)
+        read: dict[str, Callable[[int, int], int]] = {
+            "count": lambda at, lot: sum(
+                places[run] == lot for n in self.bins[at].classes for run in frame.classes[n].runs
+            ),
+            "option": lambda at, nth: int(
+                self.units[at].options[nth].places
+                == tuple(places[run] for run in self.units[at].runs)
+            ),
+            "used": lambda at, lot: int(
+                any(places[r] == lot for r in frame.groups[at].runs if frame.start[r] == UNSET)
+            ),
+            "named": lambda run, lot: int(places[run] == lot),
+            "block": lambda at, nth: self._is_block(at, self.blocks[at][nth], places),
+            "part": lambda lot, _: min(frame.part[lot], taken.get(lot, 0)),
+            "open": lambda lot, _: int(taken.get(lot, 0) > 0),
+            "disturbed": lambda piece, _: int(piece in moved),
+        }
+        return [read[kind](one, two) for kind, one, two in self.kinds]
 
     def _is_block(self, at: int, block: tuple[int, int, int], places: Sequence[int]) -> int:
         first, last, lot = block
