@@ -29,7 +29,6 @@ from studio.core.order_say import Desk
 from studio.core.orderbook import Row, Section
 from studio.core.price_sheet import Priced
 
-
 WIDE = 110
 """Columns from which on the order book is printed in full."""
 
