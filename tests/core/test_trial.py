@@ -1,0 +1,172 @@
+"""Trials: made from a design, changed aside, then quoted or booked; and what is said of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from studio.core import trial
+from studio.core.enquiry import Answer, ask, ground_of
+from studio.core.enquiry_say import facts, findings_of, run_groups
+from studio.core.enquiry_why import why, why_line, why_part
+from studio.core.model import ClaimKind, Length, LengthUnit, ShadeRef, Stage, Studio
+from studio.core.pricing import Aim
+from studio.core.trade_model import Payment, PaymentKind, StageDate
+from studio.core.trial import Variant
+from studio.errors import EditRefusedError
+from tests.core.trading import TODAY, D, piece, studio
+
+PAID = (Payment(PaymentKind.DEPOSIT, D(50), TODAY),)
+
+
+def tried(home: Studio, variant: Variant) -> Answer:
+    ground = ground_of(home, TODAY, None, variant.trial.key)
+    return ask(ground, variant.trial, variant.aim, variant.shown)
+
+
+def test_an_idea_is_tried_as_it_is_and_a_booked_piece_only_lends_its_design() -> None:
+    booked = piece("booked", ("A", 50, "1"), stage=Stage.BOOKED, due=TODAY, payments=PAID,
+                   reached=(StageDate(Stage.BOOKED, TODAY),), price=D(90))  # fmt: skip
+    idea = piece("idea", ("A", 40, ""))
+    home = studio(booked, idea)
+    assert trial.trial_of(home, "idea") is idea
+    fresh = trial.trial_of(home, "booked")
+    assert fresh.key not in home.project
+    assert (fresh.stage, fresh.customer, fresh.due, fresh.price) == (Stage.IDEA, "", None, None)
+    assert (fresh.payments, fresh.reached, fresh.quote) == ((), (), None)
+    assert [s.claim for s in fresh.stripes] == [None]
+    assert fresh.slots == booked.slots
+
+
+def test_another_size_fits_the_rows_in_pairs_and_keeps_the_order() -> None:
+    from tests.ui import fake, small
+
+    home = small.studio()
+    quote = trial.trial_of(home, fake.PRAM.key)
+    assert [s.rows for s in quote.stripes] == [24, 24, 24]
+    # 8 rows to 10 cm: 120 cm are 96 rows, a third each.
+    wider = trial.resized(home, quote, Length(D(100)), Length(D(120)))
+    assert [s.rows for s in wider.stripes] == [32, 32, 32]
+    assert [s.slot for s in wider.stripes] == [s.slot for s in quote.stripes]
+    inches = trial.resized(
+        home, quote, Length(D(40), LengthUnit.INCH), Length(D(48), LengthUnit.INCH)
+    )
+    # 48 in are 121.92 cm, or 97.5 rows: 98 is the nearest even number.
+    assert sum(s.rows for s in inches.stripes) == 98
+
+
+def test_another_design_brings_its_stripes_and_no_ties_to_yarn() -> None:
+    booked = piece("booked", ("A", 50, "1"), ("B", 20, ""), stage=Stage.BOOKED)
+    idea = piece("idea", ("C", 40, ""), due=date(2027, 5, 1))
+    made = trial.redesigned(studio(booked, idea), idea, "booked")
+    assert (made.key, made.due) == ("idea", date(2027, 5, 1))
+    assert [(s.slot, s.claim) for s in made.stripes] == [("A", None), ("B", None)]
+
+
+def test_a_shade_is_tried_without_the_studio_changing() -> None:
+    idea = piece("idea", ("A", 40, ""))
+    home = studio(idea)
+    made = trial.recoloured(home, idea, "A", ShadeRef("wool", "20"))
+    slot = made.slot("A")
+    assert slot is not None
+    assert slot.shade_ref == ShadeRef("wool", "20")
+    assert home.project["idea"] is idea
+    with pytest.raises(EditRefusedError, match="no shade '99'"):
+        trial.recoloured(home, idea, "A", ShadeRef("wool", "99"))
+
+
+def test_a_day_in_the_past_is_refused() -> None:
+    with pytest.raises(EditRefusedError, match="28 Feb 2027 is past"):
+        trial.due_on(piece("idea"), TODAY - timedelta(days=1), TODAY)
+
+
+def test_taking_holds_the_lots_that_were_shown_and_freezes_the_price() -> None:
+    idea = piece("idea", ("A", 90, ""), ("B", 60, ""))
+    home = studio(idea)
+    answer = tried(home, Variant(idea))
+    after = trial.taken(home, answer, TODAY)
+    taken = after.project["idea"]
+    assert (taken.stage, taken.booked) == (Stage.BOOKED, TODAY)
+    assert taken.due == answer.promise.ready
+    shown = [r.lot if r.cover.value == "stash" else None for r in answer.plan.runs]
+    assert [s.claim.on if s.claim else None for s in taken.stripes] == shown
+    assert all(s.claim is None or s.claim.kind is ClaimKind.HOLD for s in taken.stripes)
+    assert taken.quote is not None
+    assert answer.price is not None
+    assert taken.quote.price == answer.price.sheet.shown
+    assert [r.stage for r in taken.reached] == [Stage.QUOTED, Stage.BOOKED]
+
+
+def test_a_quote_that_was_sent_stays_as_sent_when_the_piece_is_taken() -> None:
+    idea = piece("idea", ("A", 90, ""))
+    home = trial.quoted(studio(idea), tried(studio(idea), Variant(idea)), TODAY)
+    sent = home.project["idea"].quote
+    later = tried(home, Variant(home.project["idea"], Aim(margin=D("0.4"))))
+    assert later.price is not None
+    assert sent is not None
+    assert later.price.sheet.shown > sent.price
+    assert trial.taken(home, later, TODAY).project["idea"].quote == sent
+
+
+def test_a_fresh_design_comes_into_the_studio_when_it_is_taken() -> None:
+    home = studio(piece("done", ("A", 90, ""), stage=Stage.DELIVERED))
+    fresh = trial.trial_of(home, "done")
+    after = trial.taken(home, tried(home, Variant(fresh)), TODAY)
+    assert after.project[fresh.key].stage is Stage.BOOKED
+    assert after.project["done"] is home.project["done"]
+
+
+def test_a_piece_that_was_booked_meanwhile_is_not_taken_again() -> None:
+    idea = piece("idea", ("A", 90, ""))
+    home = studio(idea)
+    answer = tried(home, Variant(idea))
+    booked = trial.taken(home, answer, TODAY)
+    with pytest.raises(EditRefusedError, match="no longer an idea or a quote"):
+        trial.taken(booked, answer, TODAY)
+
+
+def test_every_fact_says_something_and_has_its_sum() -> None:
+    booked = piece("booked", ("A", 100, "1"), stage=Stage.BOOKED, due=date(2027, 3, 12))
+    other = piece("other", ("A", 70, ""), stage=Stage.QUOTED)
+    idea = piece("idea", ("A", 60, ""), ("B", 60, ""), due=date(2027, 3, 12))
+    home = studio(booked, other, idea)
+    ground = ground_of(home, TODAY, None, "idea")
+    answer = ask(ground, idea)
+    found = facts(answer, home)
+    assert len({f.code for f in found}) == len(found) >= 18
+    for fact in found:
+        steps = why(answer, ground, fact.code)
+        assert fact.text, fact.code
+        assert steps, fact.code
+        assert any(step.text or step.figure for step in steps)
+    assert answer.price is not None
+    for line in (*answer.price.sheet.charged, *answer.price.sheet.leaves):
+        assert why_line(answer, ground, line)[-1].figure
+    for part in answer.price.parts:
+        assert why_part(part, answer.price)[-1].figure.endswith("%")
+
+
+def test_what_speaks_against_it_is_marked() -> None:
+    idea = piece("idea", ("A", 400, ""), due=TODAY)
+    home = studio(idea)
+    below = tried(home, Variant(idea, shown=D(20)))
+    needs = {f.code for f in facts(below, home) if f.needs_you}
+    assert needs == {"buy", "margin", "pay", "slack", "findings"}
+    codes = [f.code for f in findings_of(below)]
+    assert {"price-below-cost", "pay-below-floor"} <= set(codes)
+
+
+def test_runs_of_one_lot_stand_together_and_add_up() -> None:
+    idea = piece("idea", ("A", 20, ""), ("B", 30, ""), ("A", 25, ""), ("A", 15, ""))
+    answer = tried(studio(idea), Variant(idea))
+    groups = run_groups(answer)
+    assert {g.places for g in groups} == {"stripes 1, 3-4", "stripe 2"}
+    assert sum(g.need_g for g in groups) == sum(r.need_g for r in answer.plan.runs)
+
+
+def test_variants_compare_by_what_they_ask() -> None:
+    idea = piece("idea", ("A", 20, ""))
+    assert Variant(idea) == Variant(replace(idea))
+    assert Variant(idea) != Variant(idea, shown=D(20))
