@@ -103,7 +103,7 @@ async def test_a_mended_file_is_read_again(demo: Path) -> None:
 async def test_two_hands_on_one_file_and_neither_is_lost(
     demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studio.ui.app.SAVE_AFTER_S", 0.02)
+    monkeypatch.setattr("studio.ui.session.SAVE_AFTER_S", 0.02)
     path = demo / "projects" / "afterglow-throw.toml"
     app = StripewrightApp(demo)
     async with app.run_test(size=(120, 36)) as pilot:
@@ -132,7 +132,7 @@ async def test_two_hands_on_one_file_and_neither_is_lost(
 async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
     demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studio.ui.app.WATCH_EVERY_S", 0.05)
+    monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 0.05)
     path = demo / "projects" / "afterglow-throw.toml"
     app = StripewrightApp(demo)
     async with app.run_test(size=(120, 36)) as pilot:

@@ -206,7 +206,7 @@ class Troubled(Workshop):
 
 @pytest.fixture
 def quick_save(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.app.SAVE_AFTER_S", 0.01)
+    monkeypatch.setattr("studio.ui.session.SAVE_AFTER_S", 0.01)
 
 
 @pytest.mark.usefixtures("quick_save")

@@ -134,7 +134,7 @@ def test_the_tour_shows_what_it_is_meant_to_show() -> None:
 async def test_fresh_copy_changed_stripe_new_shortfall_new_cost(
     tmp_path: Path, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studio.ui.app.SAVE_AFTER_S", 0.05)
+    monkeypatch.setattr("studio.ui.session.SAVE_AFTER_S", 0.05)
     folder = Path(shutil.copytree(DEMO, tmp_path / "demo"))
     before, after = expected(10), expected(14)
     app = StripewrightApp(folder)
