@@ -44,8 +44,12 @@ class BruteForce:
         self.table = self.table[self._keeps_rules(self.table)]
 
     def _choices(self, run: Run) -> list[int]:
+        choices = self._by_rule(run)
         if self.forced and self.forced[0] == run.key:
-            return [self.number[self.forced[1]]]
+            return [at for at in choices if at == self.number[self.forced[1]]]
+        return choices
+
+    def _by_rule(self, run: Run) -> list[int]:
         if run.lot is not None and run.fixed in IMMOVABLE:
             return [self.number[run.lot]]
         open_lots = [

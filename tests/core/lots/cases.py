@@ -10,9 +10,9 @@ from studio.core.lots.problem import BUY, Fixed, Lot, Piece, Run, ShadeProblem
 DAYS = (date(2024, 1, 1), date(2024, 9, 1), date(2025, 1, 1), date(2025, 6, 1), None)
 
 
-def _lot(rng: random.Random, code: str, unit: int) -> Lot:
-    free = rng.randint(1, 6) * unit + rng.choice([0, 0, 1, 5, unit // 2])
-    part = rng.choice([0, 0, min(free, rng.randint(1, 2 * unit))])
+def _lot(rng: random.Random, code: str, unit: int, most: int) -> Lot:
+    free = rng.randint(1, most) * unit + rng.choice([0, 0, 1, 5, unit // 2])
+    part = rng.choice([0, 1, 1]) * min(free, rng.randint(unit // 2, 2 * unit))
     arrives = date(2026, 1, 1) if rng.random() < 0.1 else None
     return Lot(code, free, part, not part and rng.random() < 0.7, rng.choice(DAYS), arrives)
 
@@ -36,10 +36,11 @@ def small_case(seed: int) -> ShadeProblem:
     """4 to 7 runs over 3 to 5 lots: holds, pins, begun runs, part balls, orders, both lot rules."""
     rng = random.Random(seed)
     unit = rng.choice([10, 30, 7, 12])
-    lots = [_lot(rng, code, unit) for code in "ABCDE"[: rng.choice([3, 3, 4, 4, 5])]]
-    count = rng.randint(4, 7 if len(lots) < 5 else 6)
-    pieces = rng.choice([1, 2, 2, 3])
-    holds = rng.choice([0.0, 0.0, 0.1, 0.3])
+    most = rng.choice([4, 5, 7])
+    lots = [_lot(rng, code, unit, most) for code in "ABCDE"[: rng.choice([3, 3, 4, 4, 5])]]
+    count = rng.choice([4, 5, 6, 7, 7, 7] if len(lots) < 5 else [5, 6, 6])
+    pieces = rng.choice([2, 2, 3])
+    holds = rng.choice([0.0, 0.0, 0.0, 0.08, 0.25])
     needs = [rng.randint(unit // 2, 2 * unit) for _ in range(rng.randint(2, 3))]
     runs: list[list[Run]] = [[] for _ in range(pieces)]
     together: list[set[str]] = [set() for _ in range(pieces)]

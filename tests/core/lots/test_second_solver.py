@@ -1,0 +1,42 @@
+"""Middle-sized problems against another solver: CP-SAT with one Boolean for each run and lot."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from studio.core.lots.problem import Fixed, ShadeProblem
+from studio.core.lots.solve import solve_shade
+from tests.bench.lots import make_lots, make_piece, shade_of
+from tests.core.lots.second import SecondSolver
+
+
+def middle_case(seed: int) -> ShadeProblem:
+    """Some 20 runs of four pieces over seven lots, too many for looking at all assignments."""
+    rng = random.Random(seed)
+    lots = make_lots(rng, 7, 3)
+    pieces = [
+        make_piece(rng, f"p{at}", rng.randint(3, 6), rng.random() < 0.25, (2, 4, 6, 8))
+        for at in range(4)
+    ]
+    return shade_of(rng, lots, pieces, held=1)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_second_solver_has_the_same_value_at_every_stage(seed: int) -> None:
+    problem = middle_case(seed)
+    answer = solve_shade(problem)
+    assert answer.proved
+    bought, lots, leftovers = SecondSolver(problem).stages()
+    assert [dg for _, dg in answer.value.buy] == bought
+    assert answer.value.lots == lots
+    assert answer.value.leftovers == leftovers
+
+
+def test_the_middle_cases_are_not_plain() -> None:
+    problems = [middle_case(seed) for seed in range(20)]
+    runs = [run for problem in problems for piece in problem.pieces for run in piece.runs]
+    assert len(runs) >= 15 * len(problems)
+    assert {run.fixed for run in runs} >= {None, Fixed.HOLD, Fixed.BEGUN}
+    assert sum(solve_shade(problem).solver_calls > 0 for problem in problems) >= 10
