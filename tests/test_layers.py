@@ -25,7 +25,8 @@ FORBIDDEN = {
 LAZY = ("highspy", "numpy", "coloraide", "pydantic", "tomlkit", "scipy", "platformdirs", "shtab")
 """Never imported when a module is, outside the module whose business it is."""
 
-OWNERS = {"pydantic": "studio/storage/records.py"}
+OWNERS = {"pydantic": "studio/storage/records"}
+"""By the beginning of the module's name."""
 
 
 def modules(layer: str) -> list[Path]:
@@ -88,7 +89,7 @@ def test_heavy_imports_are_lazy(path: Path) -> None:
         for node in top_level(ast.parse(path.read_text()))
         for name, _ in imports(node)
         for heavy in LAZY
-        if within(name, heavy) and OWNERS.get(heavy) != where
+        if within(name, heavy) and not where.startswith(OWNERS.get(heavy, "-"))
     ]
     assert found == []
 

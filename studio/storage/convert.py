@@ -1,15 +1,18 @@
-"""Between records, which look like the files, and the core's values, both ways.
-
-What is written leaves out every default, so that a file says only what its maker meant to say.
-"""
+"""From validated records, which look like the files, to the core's values."""
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields, is_dataclass, replace
-from decimal import Decimal
-from enum import StrEnum
-from typing import TYPE_CHECKING, Any, TypeAlias
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
 
+from studio.core.buying.offers import (
+    Offer,
+    OfferBook,
+    PriceBreak,
+    Shipping,
+    Supplier,
+    WeightTier,
+)
 from studio.core.model import (
     Accepted,
     Assumed,
@@ -20,7 +23,6 @@ from studio.core.model import (
     Fibre,
     Fringe,
     GaugeCount,
-    Length,
     Lot,
     Notion,
     OrderLine,
@@ -33,21 +35,43 @@ from studio.core.model import (
     Stated,
     Stitch,
     Stripe,
-    Studio,
     Swatch,
     WeighIn,
     Weighing,
     Yarn,
 )
-from studio.storage.kinds import FORMAT, Kind
+from studio.core.trade_model import (
+    Customer,
+    DayOff,
+    FeeRates,
+    Figure,
+    Payment,
+    PriceEnding,
+    PriceRules,
+    Quote,
+    ShippingTier,
+    StageDate,
+    Task,
+    Times,
+    Trade,
+    WorkHours,
+    WorkLog,
+)
+from studio.storage.kinds import Kind
+from studio.storage.things import (
+    ColumnChoices,
+    CustomerList,
+    SheetColumns,
+    Thing,
+    slot_order,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from studio.storage import records as r
-
-Thing: TypeAlias = Settings | Yarn | Stitch | Swatch | tuple[Lot, ...] | Purchase | Project
-"""What one file becomes; a stash file becomes the lots of its yarn."""
+    from studio.storage import records_base as rb
+    from studio.storage import records_trade as rt
 
 
 def _same(cls: type[Any], record: Any) -> Any:
@@ -68,7 +92,8 @@ def _yarn(key: str, record: r.YarnRecord) -> Yarn:
         fibres=tuple(Fibre(name, percent) for name, percent in record.fibres.items()),
         ball_g=record.ball_g,
         shades=tuple(
-            Shade(s.code, s.name, s.colour, s.discontinued, s.staple) for s in record.shade
+            Shade(s.code, s.name, s.colour, s.discontinued, s.staple, s.barcodes)
+            for s in record.shade
         ),
         ball_m=record.ball_m,
         price=record.price,
@@ -139,9 +164,6 @@ def _purchase(key: str, record: r.PurchaseRecord) -> Purchase:
     )
 
 
-_CLAIM_KEYS = {ClaimKind.HOLD: "hold", ClaimKind.PIN: "pin", ClaimKind.ORDER: "on_order"}
-
-
 def _claim(record: r.ClaimRecord) -> Claim | None:
     if record.hold is not None:
         return Claim(ClaimKind.HOLD, record.hold)
@@ -152,11 +174,6 @@ def _claim(record: r.ClaimRecord) -> Claim | None:
 
 def _border(b: r.BorderRecord) -> Border:
     return Border(b.slot, b.rounds, b.width, b.pick_up, b.corners, b.increase, _claim(b), b.grams)
-
-
-def _slot_order(slot: Slot) -> tuple[int, str]:
-    """Slots stand in the order of their letters: A to Z, then AA."""
-    return len(slot.letter), slot.letter
 
 
 def _project(key: str, record: r.ProjectRecord) -> Project:
@@ -170,7 +187,7 @@ def _project(key: str, record: r.ProjectRecord) -> Project:
         hook_mm=record.hook_mm,
         width=record.size.width,
         length=record.size.length,
-        slots=tuple(sorted(slots, key=_slot_order)),
+        slots=tuple(sorted(slots, key=slot_order)),
         stripes=tuple(Stripe(s.slot, s.rows, _claim(s), s.grams, s.note) for s in record.stripe),
         customer=record.customer,
         due=record.due,
@@ -189,151 +206,110 @@ def _project(key: str, record: r.ProjectRecord) -> Project:
         weigh_ins=tuple(_same(WeighIn, weigh_in) for weigh_in in record.weigh_in),
         accepted=tuple(_same(Accepted, accepted) for accepted in record.accepted),
         note=record.note,
+        quote=_quote(record.quote) if record.quote else None,
+        price=record.price,
+        payments=tuple(_same(Payment, payment) for payment in record.payment),
+        reached=tuple(_same(StageDate, reached) for reached in record.reached),
+        log=tuple(_same(WorkLog, log) for log in record.log),
+        minutes=record.minutes,
+        for_baby=record.for_baby,
+        collected=record.collected,
     )
+
+
+def _quote(record: rt.QuoteRecord) -> Quote:
+    named = {f.name: getattr(record, f.name) for f in fields(Quote) if f.name != "figures"}
+    return Quote(**named, figures=tuple(_same(Figure, figure) for figure in record.figure))
+
+
+def _trade(_key: str, record: rt.TradeRecord) -> Trade:
+    hours, times = record.hours, record.times
+    week = (
+        hours.monday, hours.tuesday, hours.wednesday, hours.thursday, hours.friday,
+        hours.saturday, hours.sunday,
+    )  # fmt: skip
+    return Trade(
+        prices=_prices(record.prices),
+        shipping=tuple(_same(ShippingTier, parcel) for parcel in record.shipping),
+        packing_g=record.packing_g,
+        hours=WorkHours(
+            week, tuple(_same(DayOff, day) for day in hours.day_off), hours.daily_limit
+        ),
+        times=Times(
+            times.stitches_per_min,
+            times.min_per_strand,
+            tuple(_same(Task, task) for task in times.task),
+        ),
+        transit_days=record.transit_days,
+        drying_days=record.drying_days,
+        lead_days=record.lead_days,
+        hand_order=record.hand_order,
+    )
+
+
+def _prices(record: rt.PricesRecord) -> PriceRules:
+    other = ("fees", "ending", "deposit_share")
+    named = {f.name: getattr(record, f.name) for f in fields(PriceRules) if f.name not in other}
+    return PriceRules(
+        **named,
+        fees=_same(FeeRates, record.fees),
+        ending=_same(PriceEnding, record.ending) if record.ending else None,
+        deposit_share=record.deposit_share or None,
+    )
+
+
+def _customers(_key: str, record: rt.CustomersRecord) -> CustomerList:
+    return CustomerList(tuple(_same(Customer, customer) for customer in record.customer))
+
+
+def _supplier(key: str, record: rt.SupplierRecord) -> OfferBook:
+    tiers = tuple(_same(WeightTier, tier) for tier in record.shipping)
+    supplier = Supplier(
+        key=key,
+        name=record.name,
+        currency=record.currency,
+        lead_days=record.lead_days,
+        minimum=record.minimum,
+        shipping=Shipping(tiers, record.free_from),
+        note=record.note,
+    )
+    offers = tuple(
+        Offer(
+            supplier=key,
+            yarn=offer.yarn,
+            breaks=tuple(_same(PriceBreak, step) for step in offer.price),
+            pack=offer.pack,
+            shades=offer.shades,
+            scope=offer.scope,
+            note=offer.note,
+        )
+        for offer in record.offer
+    )
+    return OfferBook((supplier,), offers)
+
+
+def _columns(_key: str, record: rt.ColumnsRecord) -> ColumnChoices:
+    def sheet(found: rt.SheetRecord | None) -> SheetColumns | None:
+        return SheetColumns(tuple(found.columns.items()), found.dates) if found else None
+
+    return ColumnChoices(sheet(record.stash), sheet(record.prices), sheet(record.orders))
 
 
 _TO_CORE: dict[Kind, Callable[[str, Any], Thing]] = {
     Kind.STUDIO: _settings,
+    Kind.TRADE: _trade,
+    Kind.CUSTOMERS: _customers,
     Kind.YARN: _yarn,
     Kind.STITCH: _stitch,
     Kind.SWATCH: _swatch,
     Kind.STASH: _stash,
+    Kind.SUPPLIER: _supplier,
     Kind.PURCHASE: _purchase,
     Kind.PROJECT: _project,
+    Kind.COLUMNS: _columns,
 }
 
 
-def to_core(kind: Kind, key: str, record: r.FileRecord) -> Thing:
+def to_core(kind: Kind, key: str, record: rb.FileRecord) -> Thing:
     """What a validated file says, as the core's value."""
     return _TO_CORE[kind](key, record)
-
-
-# The order of the keys in a file; a name after ':' is the key where it differs from the field.
-_KEYS: dict[type, str] = {
-    Settings: "name currency length_unit weight_unit terms rate_per_hour tax_registered"
-    " stash_value join lots_for_customer lots_otherwise theme assumed",
-    Assumed: "prior_weight prior_spread other_piece_spread ball_spread scale_step_g confidence"
-    " size_tolerance carry_rows tail min_per_end alike_difference",
-    Yarn: "name category ball_g ball_m price care no_dye_lot discontinued works_with fibres"
-    " shades:shade",
-    Shade: "code name colours:colour discontinued staple",
-    Stitch: "name multiple extra skipped turning_chain turning_counts change_either_side"
-    " stitches_per_repeat edge_stitches instruction kinds:kind",
-    RowKind: "name rows weight per_repeat extra_stitches instruction",
-    Swatch: "yarn stitch hook_mm note before after weighed trials:trial",
-    GaugeCount: "stitches stitch_span rows row_span in_repeats",
-    Weighing: "rows stitches grams balls first_row minutes on note",
-    Lot: "shade code code_lost parts_g note batches:batch",
-    Batch: "balls price shipping bought supplier kept",
-    Purchase: "supplier arrives ordered note lines:line",
-    OrderLine: "yarn shade balls price",
-    Project: "name stage customer due booked stitch hook_mm direction method join mix rows_done"
-    " note stripes:stripe notions:notion weigh_ins:weigh_in accepted width:size slots border"
-    " fringe stated",
-    Slot: "yarn shade lots",
-    Stripe: "slot rows claim grams note",
-    Border: "slot rounds width pick_up corners increase claim grams",
-    Fringe: "slot strands cut claim grams",
-    Stated: "chain stitches rows width length",
-    Notion: "name cost",
-    WeighIn: "slot rows grams first_row on",
-    Accepted: "code note",
-}
-# Stated even where they are the default: what every other figure in the studio is meant in.
-_ALWAYS = frozenset({(Settings, "currency"), (Settings, "length_unit"), (Settings, "weight_unit")})
-
-
-def _layout(cls: type[Any]) -> tuple[tuple[str, str, object], ...]:
-    """For each key of a table: the field, the key, and the default at which it is left out."""
-    defaults: dict[str, object] = {}
-    for f in fields(cls):
-        given = f.default if f.default_factory is MISSING else f.default_factory()
-        defaults[f.name] = MISSING if (cls, f.name) in _ALWAYS else given
-    if cls is Lot:
-        defaults["code"] = ""
-    names = [name.partition(":") for name in _KEYS[cls].split()]
-    return tuple((field, key or field, defaults[field]) for field, _, key in names)
-
-
-_LAYOUTS = {cls: _layout(cls) for cls in _KEYS}
-
-
-def _plain(value: object) -> Any:
-    """A value in the types that TOML knows."""
-    match value:
-        case Length():
-            return f"{value.value:f} {value.unit.value}"
-        case StrEnum():
-            return value.value
-        case Decimal():
-            # A whole number is written without '.0', and reads as the same Decimal.
-            return int(value) if value.as_tuple().exponent == 0 else value
-        case tuple():
-            return [_plain(part) for part in value]
-        case _ if is_dataclass(value):
-            return _table(value)
-    return value
-
-
-def _table(thing: Any) -> dict[str, Any]:
-    """One value as a TOML table, its defaults left out."""
-    table: dict[str, Any] = {}
-    cls = type(thing)
-    for field, key, default in _LAYOUTS[cls]:
-        value = getattr(thing, field)
-        if default is not MISSING and value == default:
-            continue
-        if field == "claim":
-            table[_CLAIM_KEYS[value.kind]] = value.on
-        elif field == "colours":
-            table[key] = value[0] if len(value) == 1 else list(value)
-        elif field == "fibres":
-            table[key] = {fibre.name: _plain(fibre.percent) for fibre in value}
-        elif field == "slots":
-            table[key] = {s.letter: _table(s) for s in sorted(value, key=_slot_order)}
-        elif key == "size":
-            table[key] = {"width": _plain(thing.width), "length": _plain(thing.length)}
-        else:
-            table[key] = _plain(value)
-    return {key: value for key, value in table.items() if value != [] and value != {}}
-
-
-def to_toml(thing: Thing) -> dict[str, Any]:
-    """What the file of this thing holds, in the order of its keys."""
-    if isinstance(thing, tuple):
-        lots = [_table(lot) for lot in thing]
-        return {"format": FORMAT, **({"lot": lots} if lots else {})}
-    return {"format": FORMAT, **_table(thing)}
-
-
-def settled(thing: Thing) -> Thing:
-    """The thing with everything in order whose order a file does not state: slots and fibres."""
-    match thing:
-        case Project():
-            return replace(thing, slots=tuple(sorted(thing.slots, key=_slot_order)))
-        case Yarn():
-            return replace(thing, fibres=tuple(sorted(thing.fibres, key=lambda f: f.name)))
-    return thing
-
-
-STORED = frozenset({"settings", "library", "stash", "projects"})
-"""The parts of a studio that have files."""
-
-
-def by_file(studio: Studio) -> dict[str, tuple[Kind, Thing]]:
-    """Every file that this studio has, and what it holds; lots lie in the file of their yarn."""
-    files: dict[str, tuple[Kind, Thing]] = {Kind.STUDIO.file(""): (Kind.STUDIO, studio.settings)}
-    keyed: tuple[tuple[Kind, Sequence[Yarn | Stitch | Swatch | Purchase | Project]], ...] = (
-        (Kind.YARN, studio.library.yarns),
-        (Kind.STITCH, studio.library.stitches),
-        (Kind.SWATCH, studio.library.swatches),
-        (Kind.PURCHASE, studio.stash.purchases),
-        (Kind.PROJECT, studio.projects),
-    )
-    for kind, things in keyed:
-        files.update({kind.file(thing.key): (kind, thing) for thing in things})
-    lots: dict[str, list[Lot]] = {}
-    for lot in studio.stash.lots:
-        lots.setdefault(lot.yarn, []).append(lot)
-    files.update({Kind.STASH.file(y): (Kind.STASH, tuple(group)) for y, group in lots.items()})
-    return files

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import re
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from studio.storage.currencies import CURRENCIES
+from studio.core.money import MINOR_DIGITS
+from studio.storage.dangling import dotted
 from studio.storage.kinds import Kind
 from studio.storage.layout import Path, line_of
 from studio.storage.problems import FileProblem, nearest, shorten
@@ -18,21 +19,9 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
     from pydantic_core import ErrorDetails
 
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_LETTER = "one letter from A to Z"
 _LOOSE_LIMIT = 10**6
 """Limits from here on only guard the program, and are not worth telling."""
-
-
-def dotted(path: Path) -> str:
-    """A path as people write it, list places counted from 1: stripe[3].rows."""
-    text = ""
-    for part in path:
-        if isinstance(part, int):
-            text += f"[{part + 1}]"
-        else:
-            shown = part if _BARE_KEY.fullmatch(part) else f'"{part}"'
-            text += f".{shown}" if text else shown
-    return text
 
 
 def explain(kind: Kind, file: str, text: str, error: ValidationError) -> list[FileProblem]:
@@ -56,17 +45,17 @@ def _problem(whole: Mapping[str, Any], file: str, text: str, details: ErrorDetai
         path = path[:-1]
         return _key_problem(file, text, path)
     if details["type"] == "twice":
-        path = (*path, int(context["index"]), "code")
+        path = (*path, int(context["index"]), str(context["key"]))
     found, allowed, sentence = _words(whole, path, details, context)
     return FileProblem(file, dotted(path), line_of(text, path), found, allowed, sentence)
 
 
 def _key_problem(file: str, text: str, path: Path) -> FileProblem:
     """A name that the maker gives to a part of a table, such as a slot's letter."""
-    slot = path[:1] == ("slots",)
-    allowed = "one to four letters or digits, such as A" if slot else "a name of some letters"
+    named = {"slots": "slot", "fibres": "fibre"}.get(str(path[0]), "column")
+    allowed = _LETTER if named == "slot" else "a name of some letters"
     found = shorten(path[-1])
-    sentence = f"{found} cannot name a {'slot' if slot else 'fibre'}: it must be {allowed}."
+    sentence = f"{found} cannot name a {named}: it must be {allowed}."
     return FileProblem(file, dotted(path), line_of(text, path), found, allowed, sentence)
 
 
@@ -94,7 +83,7 @@ def _words(
             return found, allowed, f"{found} is not known as {name}{_meant(near, allowed)}"
         case "currency":
             allowed = "an ISO 4217 code, such as EUR"
-            near = nearest(str(details["input"]), sorted(CURRENCIES))
+            near = nearest(str(details["input"]), sorted(MINOR_DIGITS))
             return (
                 found,
                 allowed,
@@ -125,7 +114,23 @@ def _special(
         return found, allowed, f"{name} must be {allowed}, but {found} is written."
     if kind == "decimal_max_places":
         return found, "at most 6 decimals", f"{name} may have at most 6 decimals."
-    return _tied_words(kind, details["input"], context)
+    if kind == "less_than" and context["lt"] == 1 and (percent := _percent(details["input"])):
+        allowed = "a share of one, less than 1"
+        return (
+            found,
+            allowed,
+            f"{name} is a share of one, so less than 1: for {found} percent write {percent}.",
+        )
+    return _tied_words(name, kind, details["input"], context)
+
+
+def _percent(given: object) -> str | None:
+    """What someone who wrote 20 for 20 percent should have written; None for any other slip."""
+    try:
+        number = Decimal(str(given))
+    except ArithmeticError:
+        return None
+    return f"{(number / 100).normalize():f}" if 1 < number < 100 else None
 
 
 def _length_words(
@@ -143,7 +148,7 @@ def _length_words(
 
 
 def _tied_words(
-    kind: str, given: object, context: Mapping[str, Any]
+    name: str, kind: str, given: object, context: Mapping[str, Any]
 ) -> tuple[str, str, str] | None:
     """The rules that tie several values of a table together."""
     match kind:
@@ -152,8 +157,9 @@ def _tied_words(
             return total, "100 in all", f"The fibres are {total}; they must sum to 100 percent."
         case "twice":
             what, code = context["what"], shorten(context["code"])
-            rule = f"a code stands once in a {'shade' if what == 'lot' else 'yarn'}"
-            return code, "each code once", f"The {what} {code} is here twice; {rule}."
+            place = {"lot": "shade", "customer": "file"}.get(what, "yarn")
+            rule = f"a {context['key']} stands once in a {place}"
+            return code, f"each {context['key']} once", f"The {what} {code} is here twice; {rule}."
         case "kinds":
             text = "The last kind is the body and has no rows; all others have."
             return "other kinds", "rows on every kind but the last", text
@@ -162,6 +168,21 @@ def _tied_words(
             found, verb = ("both", "are") if both else ("neither", "is")
             text = f"Either grams or balls must be given, but {found} {verb}."
             return found, "grams or balls", text
+        case "hours":
+            allowed = 'hours of a day from 0 to 24, such as 3, 2.5 or "2:30"'
+            return (
+                _shown(given),
+                allowed,
+                f"{name} must be {allowed}, but {_shown(given)} is written.",
+            )
+        case "days":
+            found = f"{context['last']}"
+            text = f"The last day off, {found}, is before the first, {context['first']}."
+            return found, "a last day on or after the first", text
+        case "validity":
+            found = f"{context['until']}"
+            text = f"The quote is valid until {found}, before it was sent on {context['on']}."
+            return found, "a day on or after it was sent", text
         case "claims":
             names = str(context["given"])
             text = f"A run has one claim at most, but {names} are given."
@@ -272,5 +293,7 @@ def _text_words(part: Mapping[str, Any]) -> str:
     if pattern.startswith("^#"):
         return 'a colour such as "#a4512a"'
     if pattern.startswith("^[A-Z"):
-        return "one to four letters or digits, such as A"
+        return _LETTER
+    if pattern.startswith("^[0-9]{8}"):
+        return 'the digits under a barcode in quotes, such as "4006381333931"'
     return "text in quotes"

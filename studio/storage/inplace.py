@@ -123,9 +123,11 @@ def _change_section(section: Section, names: tuple[str, ...], old: Table, new: T
         if was == now:
             continue
         inner = section.named(key)
-        if inner and now is None:
+        if inner and (now is None or now == []):
             for gone in inner:
                 _remove(section, gone)
+            if now is not None:
+                in_body.append(key)
         elif inner and inner[0].element:
             _change_elements(section, (*names, key), was or [], now)
         elif inner:

@@ -68,7 +68,7 @@ FOLDERS = {
 }
 """Where the files of all other kinds lie."""
 
-STUDIO_KINDS = tuple(kind for kind in Kind if kind is not Kind.COLUMNS)
+STUDIO_KINDS: tuple[Kind, ...] = tuple(kind for kind in Kind if kind is not Kind.COLUMNS)
 """The kinds that the studio is read from: how spreadsheets are matched is no part of it."""
 
 # Names that some systems cannot store, or that would lead out of the folder.

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from studio.core.model import (
     Library,
-    Lot,
     Project,
     Purchase,
     Settings,
@@ -24,6 +24,7 @@ from studio.core.model import (
     Swatch,
     Yarn,
 )
+from studio.core.trade_model import Trade
 from studio.storage.disk import UNREAD, RefusedFileError, Stamps, read_bytes, reason_of, toml_files
 from studio.storage.kinds import (
     FOLDERS,
@@ -40,9 +41,9 @@ from studio.storage.kinds import (
 from studio.storage.problems import FileProblem, Level, nearest, shorten
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
-    from studio.storage.convert import Thing
+    from studio.storage.things import Thing
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
                 things[file], texts[file] = thing, text
         if progress is not None:
             progress(done + 1, len(listed))
-    studio = _assembled(folder, things)
+    studio = _assembled(folder, things.values())
     broken = frozenset(file for file, stamp in stamps.items() if not stamp.readable)
     problems += check_references(studio, texts, broken)
     problems.sort(key=lambda p: (p.file != STUDIO_FILE, p.file, p.line or 0, p.key))
@@ -166,33 +167,26 @@ def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[F
     return to_core(kind, key_of(file), record), text, []
 
 
-def _assembled(folder: Path, things: dict[str, Thing]) -> Studio:
+def _assembled(folder: Path, things: Iterable[Thing]) -> Studio:
     """The studio of all that opened."""
-    settings = Settings(folder.resolve().name or "Studio")
-    yarns: list[Yarn] = []
-    stitches: list[Stitch] = []
-    swatches: list[Swatch] = []
-    lots: list[Lot] = []
-    purchases: list[Purchase] = []
-    projects: list[Project] = []
-    for thing in things.values():
-        match thing:
-            case Settings():
-                settings = thing
-            case Yarn():
-                yarns.append(thing)
-            case Stitch():
-                stitches.append(thing)
-            case Swatch():
-                swatches.append(thing)
-            case Purchase():
-                purchases.append(thing)
-            case Project():
-                projects.append(thing)
-            case tuple():
-                lots += thing
-    library = Library(tuple(yarns), tuple(stitches), tuple(swatches))
-    return Studio(settings, library, Stash(tuple(lots), tuple(purchases)), tuple(projects))
+    from studio.core.buying.offers import OfferBook
+    from studio.storage.things import CustomerList
+
+    found: defaultdict[type, list[Any]] = defaultdict(list)
+    for thing in things:
+        found[type(thing)].append(thing)
+    settings = next(iter(found[Settings]), Settings(folder.resolve().name or "Studio"))
+    lots = tuple(lot for group in found[tuple] for lot in group)
+    return Studio(
+        settings,
+        Library(tuple(found[Yarn]), tuple(found[Stitch]), tuple(found[Swatch])),
+        Stash(lots, tuple(found[Purchase])),
+        tuple(found[Project]),
+        tuple(c for listed in found[CustomerList] for c in listed.customers),
+        next(iter(found[Trade]), Trade()),
+        tuple(s for book in found[OfferBook] for s in book.suppliers),
+        tuple(offer for book in found[OfferBook] for offer in book.offers),
+    )
 
 
 def _folder_problem(kind: Kind, error: OSError) -> FileProblem:

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from studio.core.model import Border, ClaimKind, Fringe, Method, Project, ShadeRef, Stripe, Studio
-from studio.storage.explain import dotted
+from studio.storage.dangling import Dangling, dotted, not_there
 from studio.storage.kinds import Kind
 from studio.storage.layout import Path, line_of
-from studio.storage.problems import FileProblem, Level, nearest, shorten
+from studio.storage.problems import FileProblem, Level, shorten
+from studio.storage.trade_checks import check_trade
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -25,16 +26,6 @@ class _Known:
     broken: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class _Dangling:
-    """A name that leads nowhere."""
-
-    path: Path
-    found: str
-    allowed: str
-    text: str
-
-
 def check_references(
     studio: Studio, texts: Mapping[str, str], broken: frozenset[str]
 ) -> list[FileProblem]:
@@ -43,7 +34,7 @@ def check_references(
     for lot in studio.stash.lots:
         codes[lot.shade_ref].add(lot.code)
     known = _Known(studio, {ref: frozenset(found) for ref, found in codes.items()}, broken)
-    danglings: dict[str, list[_Dangling]] = defaultdict(list)
+    danglings: dict[str, list[Dangling]] = defaultdict(list)
     for yarn in studio.library.yarns:
         for i, key in enumerate(yarn.works_with):
             danglings[Kind.YARN.file(yarn.key)] += _yarn(known, key, ("works_with", i))
@@ -60,6 +51,7 @@ def check_references(
     for project in studio.projects:
         danglings[Kind.PROJECT.file(project.key)] += _project(known, project)
     _check_names(studio, danglings)
+    check_trade(studio, broken, danglings)
     return [
         FileProblem(
             file,
@@ -75,46 +67,37 @@ def check_references(
     ]
 
 
-def _not_there(what: str, name: str, names: Collection[str], path: Path) -> _Dangling:
-    near = nearest(name, names)
-    shown = sorted(filter(None, names))
-    allowed = ", ".join(shown[:12]) + (", …" if len(shown) > 12 else "") or "none yet"
-    hint = f"; did you mean {shorten(near)}?" if near else "."
-    found = shorten(name)
-    return _Dangling(path, found, allowed, f"There is no {what} {found}{hint}")
-
-
 def _keyed(
     known: _Known, kind: Kind, key: str, names: Collection[str], path: Path
-) -> Iterator[_Dangling]:
+) -> Iterator[Dangling]:
     if key in names:
         return
     if (file := kind.file(key)) in known.broken:
         text = f"The {kind.value} {shorten(key)} could not be read: mend {file} first."
-        yield _Dangling(path, shorten(key), f"a readable {file}", text)
+        yield Dangling(path, shorten(key), f"a readable {file}", text)
     else:
-        yield _not_there(kind.value, key, names, path)
+        yield not_there(kind.value, key, names, path)
 
 
-def _yarn(known: _Known, key: str, path: Path) -> Iterator[_Dangling]:
+def _yarn(known: _Known, key: str, path: Path) -> Iterator[Dangling]:
     return _keyed(known, Kind.YARN, key, known.studio.library.yarn, path)
 
 
-def _stitch(known: _Known, key: str, path: Path) -> Iterator[_Dangling]:
+def _stitch(known: _Known, key: str, path: Path) -> Iterator[Dangling]:
     return _keyed(known, Kind.STITCH, key, known.studio.library.stitch, path)
 
 
-def _shade(known: _Known, ref: ShadeRef, path: Path) -> Iterator[_Dangling]:
+def _shade(known: _Known, ref: ShadeRef, path: Path) -> Iterator[Dangling]:
     yarn = known.studio.library.yarn.get(ref.yarn)
     if yarn is None:
         yield from _yarn(known, ref.yarn, (*path, "yarn"))
     elif yarn.shade(ref.shade) is None:
-        yield _not_there(
+        yield not_there(
             f"shade of {ref.yarn}", ref.shade, [s.code for s in yarn.shades], (*path, "shade")
         )
 
 
-def _check_stash(known: _Known, danglings: dict[str, list[_Dangling]]) -> None:
+def _check_stash(known: _Known, danglings: dict[str, list[Dangling]]) -> None:
     """Each stash file must bear the key of a yarn, and each lot the code of a shade."""
     places: dict[str, int] = defaultdict(int)
     for lot in known.studio.stash.lots:
@@ -130,7 +113,7 @@ def _check_stash(known: _Known, danglings: dict[str, list[_Dangling]]) -> None:
         if not lot.code and not yarn.no_dye_lot:
             text = f"A lot of shade {shorten(lot.shade)} has no code, but {lot.yarn} has dye lots."
             danglings[file].append(
-                _Dangling(("lot", place), "no code", "code, or no_dye_lot in the yarn", text)
+                Dangling(("lot", place), "no code", "code, or no_dye_lot in the yarn", text)
             )
 
 
@@ -146,7 +129,7 @@ def _runs(project: Project) -> Iterator[tuple[Path, Stripe | Border | Fringe, bo
         yield ("fringe",), project.fringe, False
 
 
-def _project(known: _Known, project: Project) -> Iterator[_Dangling]:
+def _project(known: _Known, project: Project) -> Iterator[Dangling]:
     yield from _stitch(known, project.stitch, ("stitch",))
     for mapped in project.slots:
         yield from _shade(known, mapped.shade_ref, ("slots", mapped.letter))
@@ -154,22 +137,22 @@ def _project(known: _Known, project: Project) -> Iterator[_Dangling]:
     for path, run, worked in _runs(project):
         slot = slots.get(run.slot)
         if slot is None:
-            yield _not_there("slot", run.slot, slots, (*path, "slot"))
+            yield not_there("slot", run.slot, slots, (*path, "slot"))
         # Yarn of a worked run has left its lot, and the lot may be gone with it.
         elif project.stage.needs_yarn and not worked:
             yield from _claimed(known, run, slot.shade_ref, path)
         by_hand = project.method is Method.BY_HAND and project.stage.needs_yarn
         if by_hand and run.grams is None and not worked:
             text = f"{dotted(path)} needs its grams, since the piece is worked by hand count."
-            yield _Dangling(path, "no grams", "grams = a number", text)
+            yield Dangling(path, "no grams", "grams = a number", text)
     for i, weigh_in in enumerate(project.weigh_ins):
         if weigh_in.slot not in slots:
-            yield _not_there("slot", weigh_in.slot, slots, ("weigh_in", i, "slot"))
+            yield not_there("slot", weigh_in.slot, slots, ("weigh_in", i, "slot"))
 
 
 def _claimed(
     known: _Known, run: Stripe | Border | Fringe, shade: ShadeRef, path: Path
-) -> Iterator[_Dangling]:
+) -> Iterator[Dangling]:
     if run.claim is None:
         return
     on = run.claim.on
@@ -181,20 +164,20 @@ def _claimed(
         }:
             found = f"{shade.yarn} {shade.shade}"
             text = f"The purchase {shorten(on)} has no line for {found}."
-            yield _Dangling((*path, "on_order"), found, f"a line for it in {on}", text)
+            yield Dangling((*path, "on_order"), found, f"a line for it in {on}", text)
         return
     codes = known.codes.get(shade, frozenset())
     if on not in codes:
         file = Kind.STASH.file(shade.yarn)
         if file in known.broken:
             text = f"The lot {shorten(on)} is not known: mend {file} first."
-            yield _Dangling((*path, run.claim.kind.value), shorten(on), f"a readable {file}", text)
+            yield Dangling((*path, run.claim.kind.value), shorten(on), f"a readable {file}", text)
         else:
             what = f"lot of {shade.yarn} {shade.shade} with the code"
-            yield _not_there(what, on, codes, (*path, run.claim.kind.value))
+            yield not_there(what, on, codes, (*path, run.claim.kind.value))
 
 
-def _check_names(studio: Studio, danglings: dict[str, list[_Dangling]]) -> None:
+def _check_names(studio: Studio, danglings: dict[str, list[Dangling]]) -> None:
     """Two projects of one name cannot be told apart in a list, or asked for by name."""
     first: dict[str, str] = {}
     for project in studio.projects:
@@ -203,4 +186,4 @@ def _check_names(studio: Studio, danglings: dict[str, list[_Dangling]]) -> None:
         if other != file:
             text = f"{other} has the same name, {shorten(project.name)}: give one of them another."
             found = shorten(project.name)
-            danglings[file].append(_Dangling(("name",), found, "a name of its own", text))
+            danglings[file].append(Dangling(("name",), found, "a name of its own", text))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import tomli_w
 
-from studio.storage.convert import Thing, settled, to_toml
 from studio.storage.kinds import Kind
 from studio.storage.layout import What, comments, parts, statements
 from studio.storage.read import parse
+from studio.storage.tables import to_toml
+from studio.storage.things import Thing, settled
 
 LINE_LENGTH = 100
 _KEPT = "# Comments that stood elsewhere in this file before it was written afresh:"

@@ -37,7 +37,7 @@ def literal(value: Any, *, within: bool = False) -> str:
 
 def change_value(text: str, old: Any, new: Any) -> str:
     """The text of a value that was `old`, made to say `new`."""
-    if isinstance(new, list) and text.startswith("["):
+    if isinstance(new, list) and isinstance(old, list | None) and text.startswith("["):
         return change_list(text, old or [], new)
     if isinstance(new, dict) and isinstance(old, dict) and text.startswith("{"):
         return _change_inline(text, old, new)

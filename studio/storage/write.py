@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.core.model import Studio
+from studio.core.trade_model import Trade
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage.atomic import Staged, commit, discard, keep_version, mode_for, remove, stage
-from studio.storage.convert import STORED, Thing, by_file, settled
 from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
 from studio.storage.read import key_of, parse
 from studio.storage.render import new_text, updated_bytes
+from studio.storage.things import STORED, CustomerList, Thing, by_file, settled
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -61,6 +62,10 @@ def save_changes(folder: Path, before: Studio | None, after: Studio, stamps: Sta
     return _carry_out(folder, changes, stamps)
 
 
+_EMPTIED: dict[Kind, Thing] = {Kind.TRADE: Trade(), Kind.CUSTOMERS: CustomerList()}
+"""Files that stay, with whatever is noted in them, where nothing is left to say."""
+
+
 def _refuse_unstored(before: Studio | None, after: Studio) -> None:
     """A part of the studio that has no file must not be lost in silence."""
     for part in fields(Studio):
@@ -68,6 +73,11 @@ def _refuse_unstored(before: Studio | None, after: Studio) -> None:
             was = getattr(before or Studio(after.settings), part.name)
             if getattr(after, part.name) != was:
                 raise SaveError(f"There is no file yet that could hold the {part.name}.")
+    known = {supplier.key for supplier in after.suppliers}
+    for offer in after.offers:
+        if offer.supplier not in known:
+            text = f"An offer of {offer.yarn} names the supplier {offer.supplier!r}, which is not"
+            raise SaveError(f"{text} there, so it has no file. Nothing was saved.")
 
 
 def _wanted(before: Studio | None, after: Studio) -> Iterable[tuple[str, Kind, Thing | None]]:
@@ -81,7 +91,7 @@ def _wanted(before: Studio | None, after: Studio) -> Iterable[tuple[str, Kind, T
         if file not in new:
             # A yarn that is used up keeps its stash file, with whatever is noted in it.
             used_up = kind is Kind.STASH and key_of(file) in yarns
-            yield file, kind, () if used_up else None
+            yield file, kind, () if used_up else _EMPTIED.get(kind)
 
 
 def _change(
@@ -113,7 +123,7 @@ def _change(
 
 def _new_file(folder: Path, file: str, kind: Kind, thing: Thing) -> _Change:
     key = file.removeprefix(f"{kind.folder}/").removesuffix(".toml")
-    if kind is not Kind.STUDIO and (fault := key_fault(key)):
+    if kind.folder and (fault := key_fault(key)):
         raise SaveError(f"{file} cannot be the name of a file: {fault}.")
     data = new_text(thing).encode()
     _read_back(kind, file, data, thing)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from decimal import Decimal
 from typing import TypeVar
 
@@ -49,24 +48,23 @@ from studio.core.model import (
     WeightUnit,
     Yarn,
 )
+from studio.core.trade_model import Trade
+from tests.storage import trade_strategies as trade
+from tests.storage.simple import (
+    above_zero,
+    counts,
+    dates,
+    exact,
+    keys,
+    lines,
+    names,
+    ones_up,
+    texts,
+)
 
 T = TypeVar("T", Stitch, Swatch, Purchase, Project)
 
-keys = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True).filter(
-    lambda key: key not in {"con", "prn", "aux", "nul"}
-)
-_printable = st.characters(exclude_categories=("Cc", "Cs"))
-names = st.text(_printable, min_size=1, max_size=20)
-lines = st.text(_printable, max_size=20)
-texts = st.text(
-    st.characters(exclude_categories=("Cc", "Cs"), include_characters="\n\t"), max_size=40
-)
-counts = st.integers(0, 10_000)
-ones_up = st.integers(1, 10_000)
-exact = st.decimals(0, 10**6, places=2) | st.decimals(0, 10**4, places=4)
-above_zero = exact.filter(lambda number: number > 0)
-dates = st.dates(date(1990, 1, 1), date(2090, 1, 1))
-letters = st.sampled_from(["A", "B", "C", "D", "AA"])
+letters = st.sampled_from(["A", "B", "C", "D"])
 
 
 def lengths(least: str = "0.1") -> st.SearchStrategy[Length]:
@@ -83,6 +81,9 @@ shades = st.builds(
     colours=st.lists(colours, min_size=1, max_size=3).map(tuple),
     discontinued=st.booleans(),
     staple=st.booleans(),
+    barcodes=st.lists(st.from_regex(r"[0-9]{8}|[0-9]{12,14}", fullmatch=True), max_size=2).map(
+        tuple
+    ),
 )
 
 
@@ -265,6 +266,14 @@ projects = st.builds(
     ).map(tuple),
     accepted=st.lists(st.builds(Accepted, names, texts), max_size=2).map(tuple),
     note=texts,
+    quote=st.none() | trade.quotes(),
+    price=trade.prices,
+    payments=trade.payments,
+    reached=trade.reached,
+    log=trade.logs,
+    minutes=trade.minutes,
+    for_baby=st.booleans(),
+    collected=st.booleans(),
 )
 settings = st.builds(
     Settings,
@@ -305,6 +314,7 @@ def studios(draw: st.DrawFn) -> Studio:
         for key in sorted(yarn.key for yarn in known)
         for lot in draw(st.lists(lots, max_size=3, unique_by=lambda lot: (lot.shade, lot.code)))
     ]
+    book = draw(trade.books())
     return Studio(
         draw(settings),
         Library(
@@ -314,4 +324,8 @@ def studios(draw: st.DrawFn) -> Studio:
         ),
         Stash(tuple(stash), draw(_keyed(purchases))),
         draw(_keyed(projects)),
+        draw(trade.customers),
+        draw(st.just(Trade()) | trade.trades),
+        book.suppliers,
+        book.offers,
     )

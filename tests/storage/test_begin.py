@@ -7,14 +7,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from babel import Locale
-from babel.numbers import get_territory_currencies
 
 from studio import paths
 from studio.core.model import LengthUnit, WeightUnit
 from studio.errors import SaveError
 from studio.storage.begin import blank_studio, common_stitches, copy_demo
-from studio.storage.currencies import CURRENCIES
 from studio.storage.lock import StudioLock
 from studio.storage.read import load_studio
 
@@ -125,13 +122,3 @@ def test_pydantic_waits_for_the_first_file() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
-
-
-def test_currencies_are_those_in_use() -> None:
-    """Unicode CLDR by babel: the legal tender of every territory today, and no dead code."""
-    locale = Locale("en")
-    assert set(locale.currencies) >= CURRENCIES
-    codes = [c for c in map(str, locale.territories) if len(c) == 2 and c.isalpha()]
-    in_use = {c for code in codes for c in get_territory_currencies(code)}
-    missing = in_use - CURRENCIES
-    assert missing <= set(), missing

@@ -42,8 +42,11 @@ def test_one_report_tells_every_problem_of_every_file() -> None:
 
 def test_what_is_whole_still_opens() -> None:
     loaded = load_studio(BROKEN)
-    assert [p.key for p in loaded.studio.projects] == ["by-hand", "good", "lost", "same-name"]
-    assert list(loaded.studio.library.yarn) == ["good"]
+    assert [p.key for p in loaded.studio.projects] == [
+        "by-hand", "good", "lost", "owing", "same-name"
+    ]  # fmt: skip
+    assert list(loaded.studio.library.yarn) == ["bands", "good"]
+    assert [s.key for s in loaded.studio.suppliers] == ["dear", "mill"]
     assert LotRef("good", "12", "L1") in {lot.ref for lot in loaded.studio.stash.lots}
     errors = {p.file for p in loaded.problems if p.level is Level.ERROR}
     assert loaded.reserved == errors

@@ -11,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from studio.core.model import Lot, Project, Yarn
-from studio.storage.convert import Thing, to_toml
 from studio.storage.kinds import Kind
 from studio.storage.layout import Path, comments, line_of, statements
 from studio.storage.read import parse
 from studio.storage.render import updated_bytes
+from studio.storage.tables import to_toml
+from studio.storage.things import Thing
 from tests.storage import strategies as any_
 from tests.storage.messy import messy
 

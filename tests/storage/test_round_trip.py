@@ -14,13 +14,13 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
 from studio.core.model import Fibre, Library, Project, Settings, Studio, Yarn
-from studio.storage.convert import by_file
 from studio.storage.disk import changed_on_disk
 from studio.storage.kinds import Kind
 from studio.storage.layout import comments
 from studio.storage.read import Loaded, load_studio, parse
 from studio.storage.records import schema
 from studio.storage.render import new_text, updated_bytes
+from studio.storage.things import by_file
 from studio.storage.write import save_changes
 from tests.storage import strategies as any_
 
