@@ -1,0 +1,199 @@
+"""The order book: its lines, its weeks, and what is done with a piece from the keyboard."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from studio.core.model import Stage, Studio
+from studio.core.trade_model import PaymentKind, Quote, StageDate
+from studio.ui.app import StripewrightApp
+from studio.ui.dialogs.message import Words
+from studio.ui.orderbook.screen import OrderBookScreen
+from tests.core import trading
+from tests.core.trading import D, lot, piece
+from tests.ui import small
+
+TODAY = trading.TODAY
+QUOTE = Quote(date(2027, 2, 1), date(2027, 2, 15), D(200), D(10), D(0), D(210), D(63), "EUR",
+              assumed=("The time is rough.",))  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+
+
+def studio() -> Studio:
+    """Two booked pieces of 10.5 h each at 2 h a day, an expired quote, stock, a cancelled one."""
+    return trading.studio(
+        piece("first", ("A", 40, "1"), stage=Stage.BOOKED, due=date(2027, 3, 12), quote=QUOTE,
+              booked=TODAY, reached=(StageDate(Stage.BOOKED, TODAY),)),
+        piece("second", ("B", 40, "2"), stage=Stage.BOOKED, due=date(2027, 3, 20)),
+        piece("asked", ("A", 40, ""), stage=Stage.QUOTED, quote=QUOTE),
+        piece("fair", ("A", 5, ""), stage=Stage.IN_STOCK, customer="", price=D(150)),
+        lots=(lot("1", 9), lot("2", 9, "20")),
+    )  # fmt: skip
+
+
+async def opened(app: StripewrightApp, pilot: Pilot[None], key: str) -> OrderBookScreen:
+    app.stand_on_piece(key)
+    await pilot.press("ctrl+o")
+    await small.settled(app, pilot)
+    await pilot.pause()
+    assert isinstance(app.screen, OrderBookScreen)
+    return app.screen
+
+
+def line(screen: OrderBookScreen, key: str) -> str:
+    rows = screen.book.list
+    return rows.row_text(next(row for row in rows.rows if row.key == key))
+
+
+def sheet(screen: OrderBookScreen, name: str) -> str:
+    found = screen.sheet(name).list
+    return "\n".join(found.row_text(row) for row in found.rows)
+
+
+def now(app: StripewrightApp, key: str) -> Any:
+    return app.workshop.snapshot.studio.project[key]
+
+
+async def test_the_book_its_weeks_and_an_order_set_by_hand(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (200, 50), studio()) as (app, pilot):
+        screen = await opened(app, pilot, "first")
+        sections = [r.key[1].value for r in screen.book.list.rows
+                    if isinstance(r.key, tuple)]  # fmt: skip
+        assert sections == ["promised and in hand", "quotes", "in stock"]
+        # 10.5 h at 2 h a day from Monday the 1st: done on the 8th, three days to hand it over.
+        assert line(screen, "first") == (
+            "First  ilva  booked  1 Mar 2027  210.00  210.00  12 Mar 2027  8 Mar 2027  "
+            "1 day to spare  2 Mar 2027"
+        )
+        assert "quoted, expired" in line(screen, "asked")
+        assert "2 promised" in screen.book.head.render().plain
+        weeks = sheet(screen, "calendar").splitlines()
+        assert weeks[0].startswith("1 Mar 2027  ████████████████  10.0  10.0  First 10 h")
+        assert "First 0.5 h, Second 9.5 h" in weeks[1]
+        # One more hour a week is only tried.
+        await pilot.press("plus")
+        await pilot.pause()
+        marks = screen.sheet("calendar").query_one(".marks").content  # type: ignore[attr-defined]
+        assert "With 1 h more a week: 0 late as now" in str(marks)
+        await pilot.press("minus")
+        assert app.workshop.snapshot.undo_label is None
+        # Set by hand, what it costs is said; undo takes it back.
+        await pilot.press("ctrl+down")
+        await pilot.pause()
+        assert app.workshop.snapshot.studio.trade.hand_order == ("second", "first")
+        assert "6 days late" in line(screen, "first")
+        marks = screen.book.query_one(".marks").content  # type: ignore[attr-defined]
+        assert "greatest lateness +7 days" in str(marks)
+        assert screen.project == now(app, "first")
+        await pilot.press("ctrl+z")
+        await pilot.pause()
+        assert "1 day to spare" in line(screen, "first")
+        # Why: the days and the money.
+        await pilot.press("question_mark")
+        await pilot.pause()
+        shown: Any = app.screen
+        assert isinstance(shown, Words)
+        assert "Ready to hand over" in shown.text
+        assert shown.text.rstrip().endswith("210.00 EUR")
+
+
+async def test_payments_stages_cancelling_and_papers(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (120, 36), studio()) as (app, pilot):
+        screen = await opened(app, pilot, "first")
+        await pilot.press("insert")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        (paid,) = now(app, "first").payments
+        assert (paid.kind, paid.amount, paid.on) == (PaymentKind.DEPOSIT, D(63), TODAY)
+        assert "147.00" in line(screen, "first")
+        assert "147.00 EUR is still to come" in screen.say_line.words
+        # More than is left is refused, in words.
+        await pilot.press("insert")
+        await pilot.pause()
+        await pilot.press("tab", *"500", "enter")
+        await pilot.pause()
+        assert "147.00 EUR is left to pay for First" in screen.say_line.words
+        assert len(now(app, "first").payments) == 1
+        await pilot.press("greater_than_sign")
+        await pilot.pause()
+        assert now(app, "first").stage is Stage.MAKING
+        assert now(app, "first").reached[-1] == StageDate(Stage.MAKING, TODAY)
+        # The paper names what was agreed.
+        screen.action_paper()
+        await pilot.pause()
+        await pilot.pause()
+        shown: Any = app.screen
+        assert shown.title_words == "Order confirmation: First"
+        assert "210.00 EUR" in shown.text
+        assert "147.00 EUR" in shown.text
+        await pilot.press("escape", "delete")
+        await pilot.pause()
+        assert now(app, "first").stage is Stage.CANCELLED
+        assert now(app, "first").stripes[0].claim is None
+        assert "63.00 EUR was received" in screen.say_line.words
+        # What was received is given back from the menu: the only thing left besides the paper.
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert [p.kind.value for p in now(app, "first").payments] == ["deposit", "refund"]
+
+
+async def test_a_quote_drifts_beside_itself_and_stock_is_sold_and_comes_back(
+    tmp_path: Path,
+) -> None:
+    async with small.opened(tmp_path, (120, 36), studio()) as (app, pilot):
+        screen = await opened(app, pilot, "asked")
+        assert "The time is rough." in sheet(screen, "order")
+        # 40 g of Wool at 4.50 for 50 g are 3.60; the quote knew of no yarn.
+        assert "Yarn  0.00  3.60  +3.60" in sheet(screen, "order")
+        assert now(app, "asked").quote == QUOTE
+        app.stand_on_piece("fair")
+        await pilot.pause()
+        assert screen.project == now(app, "fair")
+        await pilot.press("greater_than_sign")
+        await pilot.pause()
+        assert "cannot be done" in screen.say_line.words
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"Walk", "tab", *"140", "enter")
+        await pilot.pause()
+        sold = now(app, "fair")
+        assert (sold.stage, sold.customer, sold.price) == (Stage.DELIVERED, "Walk", Decimal(140))
+        assert [p.amount for p in sold.payments] == [Decimal(140)]
+        assert "delivered" in line(screen, "fair")
+        screen.action_take_back()
+        await pilot.pause()
+        await pilot.pause()
+        assert now(app, "fair").stage is Stage.IN_STOCK
+        await pilot.press("f3")
+        assert app.screen is app.bench
+
+
+async def test_a_week_without_hours_is_told_calmly(tmp_path: Path) -> None:
+    whole = studio()
+    hours = replace(whole.trade.hours, weekday_min=(0, 0, 0, 0, 0, 0, 0))
+    whole = replace(whole, trade=replace(whole.trade, hours=hours))
+    async with small.opened(tmp_path, (80, 24), whole) as (app, pilot):
+        screen = await opened(app, pilot, "first")
+        assert "There is no hour of handwork in the week" in screen.say_line.words
+        assert screen.book.list.rows == ()
+        await pilot.press("plus", "tab", "ctrl+up", "question_mark", "escape")
+        await pilot.pause()
+        assert app.screen is app.bench
