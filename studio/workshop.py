@@ -8,6 +8,7 @@ no file is read and no solver waited for while it is held.
 
 from __future__ import annotations
 
+import gc
 import itertools
 import threading
 import time
@@ -107,7 +108,10 @@ class Workshop:
         from studio.storage.read import load_studio
 
         loaded = load_studio(folder, progress)
-        return cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+        # What is open stays for the session; looking through it for garbage delays the keyboard.
+        gc.freeze()
+        return opened
 
     # Edits
 

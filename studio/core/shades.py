@@ -12,10 +12,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from studio.core.lots.explain import relaxed
 from studio.core.lots.problem import BUY, Fixed, Piece, Run, ShadeAnswer, ShadeProblem
 from studio.core.lots.problem import Lot as ProblemLot
-from studio.core.lots.solve import greedy_answer
 from studio.core.model import (
     ClaimKind,
     Lot,
@@ -233,6 +231,16 @@ class ShadeOutcome:
     shares: tuple[PieceShare, ...]
     relief: dict[str, int] = field(default_factory=dict, compare=False)
 
+    @property
+    def room(self) -> dict[str, int]:
+        """What the plan leaves in each lot in the house, in dg."""
+        left = {n.code: n.free_dg for n in self.problem.lots if n.arrives is None}
+        for piece in self.problem.pieces:
+            for run in piece.runs:
+                if self.lot_of[run.key] in left:
+                    left[self.lot_of[run.key]] -= run.need_dg
+        return left
+
     def share(self, project: str) -> PieceShare | None:
         """The part of one project, if it asks for the shade."""
         return next((s for s in self.shares if s.project == project), None)
@@ -241,14 +249,21 @@ class ShadeOutcome:
 def relief_dg(outcome: ShadeOutcome, piece: str, group: str) -> int:
     """How much less the piece would buy, at the least, with a lot for each run of the group.
 
-    The greedy's answer to the freer question is one that can be had, so that the saving is real;
-    the best one may save more.
+    Everything else stays where it is, and the runs to be bought go, the largest first, into what
+    the lots have left: an answer that can be had, so that the saving is real. The best may save
+    more.
     """
     if group not in outcome.relief:
-        at = next(i for i, p in enumerate(outcome.problem.pieces) if p.key == piece)
-        freer = greedy_answer(relaxed(outcome.problem, piece, group))
-        now = outcome.answer.value.buy[at][1]
-        outcome.relief[group] = max(0, now - freer.value.buy[at][1])
+        room = outcome.room
+        saved = 0
+        runs = next(p.runs for p in outcome.problem.pieces if p.key == piece)
+        bought = [r for r in runs if r.group == group and outcome.lot_of[r.key] == BUY]
+        for run in sorted(bought, key=lambda r: -r.need_dg):
+            code = max(room, key=lambda c: room[c], default=None)
+            if code is not None and room[code] >= run.need_dg:
+                room[code] -= run.need_dg
+                saved += run.need_dg
+        outcome.relief[group] = saved
     return outcome.relief[group]
 
 

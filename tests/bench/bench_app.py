@@ -97,7 +97,7 @@ def open_at_hand(large: Path, columns: int, rows: int) -> Terminal:
     running = Terminal([PYTHON, "-m", "studio", str(large)], columns, rows)
     running.until("200")
     running.settle(3.0, 300.0)
-    for keys in (b"\x1bOQ", b"/", *(c.encode() for c in "at hand"), b"\r", b"\x1bOR"):
+    for keys in (b"\x1bOQ", b"/", *(c.encode() for c in "at hand"), b"\r", b"\r", b"\x1bOR"):
         running.key(keys)
     running.settle(3.0, 300.0)
     return running
@@ -106,7 +106,7 @@ def open_at_hand(large: Path, columns: int, rows: int) -> Terminal:
 def keys(large: Path, columns: int, rows: int, presses: int = 60) -> Iterator[Row]:
     running = open_at_hand(large, columns, rows)
     try:
-        assert f"{AT_HAND_STRIPES} stripes" in plain(running.seen), "the piece at hand is not open"
+        assert "Stripes of Piece at hand" in plain(running.seen), "the piece at hand is not open"
         took: list[float] = []
         for number in range(presses):
             running.settle(0.2)

@@ -97,13 +97,7 @@ def _short(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
 
 def _best_left(seen: Seen, shade: ShadePlan) -> str:
     """What the fullest lot has left after the plan, as the tail of a sentence."""
-    problem = seen.outcomes[shade.shade].problem
-    left = {n.code: n.free_dg for n in problem.lots if n.arrives is None}
-    lot_of = seen.outcomes[shade.shade].lot_of
-    for piece in problem.pieces:
-        for run in piece.runs:
-            if lot_of[run.key] in left:
-                left[lot_of[run.key]] -= run.need_dg
+    left = seen.outcomes[shade.shade].room
     code = max(left, key=lambda c: (left[c], c), default=None)
     if code is None:
         return "; there is none in the house"
