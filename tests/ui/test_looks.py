@@ -21,6 +21,7 @@ DEMO = Path(__file__).parents[2] / "projects" / "demo"
 SIZES = ((80, 24), (120, 36), (200, 50))
 SMALL = ((20, 5), (39, 9), (40, 10), (60, 20))
 PIECE = "damson-hedge-throw"
+TRIED = "gull-and-shingle"
 
 Open = Callable[[StripewrightApp], None]
 
@@ -80,6 +81,8 @@ LOOKS = (
     ),
     Look("why", "stripes", _ask("why"), flow="why"),
     Look("accept", "findings", _do("accept"), flow="accept"),
+    Look("enquiry", "stripes", _ask("enquiry", TRIED), flow="enquiry"),
+    Look("order book", "stripes", _ask("orders", PIECE), flow="orders"),
 )
 
 BY_NAME = {look.name: look for look in LOOKS}
@@ -91,6 +94,7 @@ def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 3600.0)
     monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
     monkeypatch.setattr("studio.ui.dialogs.stash._today", lambda: date(2026, 11, 20))
+    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 11, 20))
 
 
 SEEN_ELSEWHERE = {
@@ -144,6 +148,9 @@ async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
             if len(app.screen_stack) > 1 or look.name == "filter":
                 break
             await pilot.pause(0.01)
+        asked = [worker for worker in app.workers if worker.group == "enquiry"]
+        if asked:
+            await app.workers.wait_for_complete(asked)
         await pilot.pause()
 
 
