@@ -151,7 +151,11 @@ class Mip:
         effort.iterations += max(0, info.simplex_iteration_count)
         if status == highspy.HighsModelStatus.kTimeLimit:
             effort.struck = True
-        if status == highspy.HighsModelStatus.kInfeasible:
+        # Every column is bounded, so that 'unbounded or infeasible' leaves one of the two.
+        if status in (
+            highspy.HighsModelStatus.kInfeasible,
+            highspy.HighsModelStatus.kUnboundedOrInfeasible,
+        ):
             return Found(None, float("inf"), proved=True)
         proved = status == highspy.HighsModelStatus.kOptimal
         bound = float(info.mip_dual_bound)
@@ -174,29 +178,24 @@ class Mip:
         )
 
 
-_KEPT: list[Any] = []
-
-
 def _highs() -> Any:
-    """The process's solver, with every source of chance and of rounding away turned off."""
-    if not _KEPT:
-        import highspy
+    """A new solver, with every source of chance and of rounding away turned off."""
+    import highspy
 
-        highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-        options: dict[str, object] = {
-            "output_flag": False,
-            "threads": 1,
-            "random_seed": 1,
-            "mip_rel_gap": 0.0,
-            "mip_abs_gap": 0.0,
-            "mip_feasibility_tolerance": TOLERANCE,
-            # The greedy and the earlier stages bring good answers along: these only cost time here.
-            "mip_heuristic_run_rens": False,
-            "mip_heuristic_run_rins": False,
-            "mip_heuristic_run_root_reduced_cost": False,
-            "mip_detect_symmetry": False,
-        }
-        for name, value in options.items():
-            highs.setOptionValue(name, value)
-        _KEPT.append(highs)
-    return _KEPT[0]
+    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+    options: dict[str, object] = {
+        "output_flag": False,
+        "threads": 1,
+        "random_seed": 1,
+        "mip_rel_gap": 0.0,
+        "mip_abs_gap": 0.0,
+        "mip_feasibility_tolerance": TOLERANCE,
+        # The greedy and the earlier stages bring good answers along: these only cost time here.
+        "mip_heuristic_run_rens": False,
+        "mip_heuristic_run_rins": False,
+        "mip_heuristic_run_root_reduced_cost": False,
+        "mip_detect_symmetry": False,
+    }
+    for name, value in options.items():
+        highs.setOptionValue(name, value)
+    return highs
