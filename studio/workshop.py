@@ -92,6 +92,7 @@ class Workshop:
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
         self._solver: SolverProcess | None = None
+        self._aside: SolverProcess | None = None
         first = reconcile(studio, tick=tick, today=today())
         self._kept: Kept = first.kept
         self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
@@ -261,14 +262,19 @@ class Workshop:
     ) -> Mapping[ShadeProblem, ShadeAnswer]:
         """Exact answers to shades that a trial asks for, as many as came before it was cancelled.
 
-        Call it from a thread; the solver's child processes are shared with `settle`.
+        Call it from a thread. It has a child process of its own, so that it never waits for
+        what `settle` is at.
         """
         found: dict[ShadeProblem, ShadeAnswer] = {}
+        if self._aside is None:
+            from studio.solving import SolverProcess
+
+            self._aside = SolverProcess()
 
         def keep(index: int, answer: ShadeAnswer) -> None:
             found[questions[index]] = answer
 
-        self._solver_process().solve_many(questions, keep, cancelled)
+        self._aside.solve_many(questions, keep, cancelled, workers=1)
         return found
 
     def demand_of(self, project: str) -> Demand:
@@ -399,7 +405,8 @@ class Workshop:
         return changed_on_disk(self.folder, self._stamps)
 
     def close(self) -> None:
-        """Let the solver process go."""
-        if self._solver is not None:
-            self._solver.close()
-            self._solver = None
+        """Let the solver processes go."""
+        for solver in (self._solver, self._aside):
+            if solver is not None:
+                solver.close()
+        self._solver = self._aside = None

@@ -79,6 +79,7 @@ class StripewrightApp(Session, inherit_bindings=False):
         """Go to a pane of the bench, from wherever the maker is."""
         while self.beside is not None and self.screen is self.beside:
             self.pop_screen()
+        self.catch_up()
         self.bench.go_to(name)
 
     def go_to_finding(self, finding: Finding) -> None:

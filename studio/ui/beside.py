@@ -248,5 +248,6 @@ class Beside(Screen[None]):
         self.list.start_filter()
 
     def action_leave(self) -> None:
-        """Back to the bench."""
+        """Back to the bench, which has been asleep meanwhile."""
         self.app.pop_screen()
+        self.studio_app.catch_up()

@@ -210,12 +210,16 @@ class Session(App[None], inherit_bindings=False):
             self._save_timer = self.set_timer(SAVE_AFTER_S, self._save)
 
     def _look(self, snapshot: Snapshot, key: str | None) -> None:
-        """Show a snapshot from a piece, on the bench and on what stands beside it."""
+        """Show a snapshot from a piece where the maker sits; other desks catch up when seen."""
         from studio.ui.view import View
 
         self.view = View(snapshot, key)
-        for desk in self.desks:
-            desk.show(self.view)
+        self.catch_up()
+
+    def catch_up(self) -> None:
+        """Show what there is now where the maker sits."""
+        if self.desk.view is not self.view:
+            self.desk.show(self.view)
 
     def edit(self, label: str, change: asking.Change, stand: Hashable = None) -> bool:
         """Make a change; a refusal is told in its own words. True where it was made."""
@@ -230,11 +234,11 @@ class Session(App[None], inherit_bindings=False):
     def _after(self, snapshot: Snapshot, stand: Hashable) -> None:
         with self.batch_update():
             self.take(snapshot, stand if isinstance(stand, str) else None)
-            if stand is not None:
+            if stand is not None and self.beside is not None:
+                self.beside.stand(stand)
+            elif stand is not None:
                 self.bench.pane.list.go_to(stand)
                 self.bench.stripes.mark_cloth()
-                if self.beside is not None:
-                    self.beside.stand(stand)
 
     def say(self, text: str, *, needs_you: bool = False) -> None:
         """Say a sentence at the foot of the screen."""

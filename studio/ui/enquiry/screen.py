@@ -279,7 +279,7 @@ Enquiry.-middle #asked { row-span: 3; }
     def action_leave(self) -> None:
         """Back to the bench; the variants are there again when the piece is tried again."""
         self.studio_app.trials[self.variant.trial.key] = tuple(self.variants)
-        self.app.pop_screen()
+        super().action_leave()
 
 
 async def open_enquiry(app: StripewrightApp, subject: object) -> None:
