@@ -51,7 +51,7 @@ class Unfurnished(Static):
         return Content.assemble((name, "bold"), " ", (seam, "$frame"))
 
 
-class Bench(Screen[None]):
+class Bench(Screen[None], inherit_bindings=False):
     """The one screen of the app; dialogs open over it."""
 
     AUTO_FOCUS = ""

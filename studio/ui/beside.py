@@ -44,8 +44,6 @@ Beside .sheets { display: none; height: 1; padding: 0 1;
 Beside .table { height: 1fr; layout: grid; grid-gutter: 1 1; }
 Beside.-narrow .sheets { display: block; }
 Beside.-narrow .table { grid-size: 1 1; grid-rows: 1fr; grid-columns: 1fr; }
-Beside.-narrow .pane { display: none; }
-Beside.-narrow .pane.-at { display: block; }
 Beside.-tiny .table, Beside.-tiny .sheets, Beside.-tiny #say, Beside.-tiny #keys {
     display: none;
 }
@@ -89,7 +87,7 @@ class SheetPane(Pane):
             self.screen.action_open()
 
 
-class Beside(Screen[None]):
+class Beside(Screen[None], inherit_bindings=False):
     """A screen beside the bench; its sheets are panes, told apart by their ids."""
 
     AUTO_FOCUS = ""
@@ -138,6 +136,7 @@ class Beside(Screen[None]):
         self.shape = shape_for(width, height)
         for name in ("tiny", "narrow", "middle", "wide"):
             self.set_class(name == self.shape, f"-{name}")
+        self._lay_sheets()
         if self.shape == "tiny":
             self.answers.say(TINY_WORDS)
 
@@ -211,10 +210,14 @@ class Beside(Screen[None]):
     def go_to_sheet(self, name: str) -> None:
         """Go to a sheet; where one is seen at a time it takes the place of the one before."""
         self.sheet_at = name
-        for pane in self.query(Pane):
-            pane.set_class(pane.id == name, "-at")
+        self._lay_sheets()
         self.query_one(SheetStrip).show(self.names, name)
         self.sheet(name).take_focus()
+
+    def _lay_sheets(self) -> None:
+        """Show all sheets, or the one at hand; at once, since what is hidden takes no focus."""
+        for pane in self.query(Pane):
+            pane.display = self.shape != "narrow" or pane.id == self.sheet_at
 
     def step(self, by: int) -> None:
         """The next sheet, or the one before."""

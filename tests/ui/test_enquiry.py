@@ -164,6 +164,14 @@ async def test_quoting_freezes_and_booking_holds_what_was_shown(tmp_path: Path) 
         shown = screen.answer
         assert shown is not None
         assert shown.price is not None
+        # One sheet is seen at a time, and Tab goes through all of them.
+        seen = []
+        for _ in range(5):
+            seen.append([name for name, _ in screen.names if screen.sheet(name).size.area])
+            assert screen.focused is screen.list
+            await pilot.press("tab")
+            await pilot.pause()
+        assert seen == [["asked"], ["price"], ["yarn"], ["weeks"], ["asked"]]
         await pilot.press("ctrl+u")
         await answered(app, pilot)
         quote = app.view.studio.project[PRAM].quote
