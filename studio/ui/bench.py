@@ -174,8 +174,7 @@ class Bench(Screen[None], inherit_bindings=False):
         if view.project is None:
             words = "opening the studio ..." if not view.settings.name else view.settings.name
             self.answers.say(words)
-        problems = view.snapshot.problems
-        findings = view.open_findings + len(problems)
+        findings = view.open_findings
         name = view.project.name if view.project else ""
         self.query_one(PaneStrip).show(self.at, findings, name, self.keymap)
         self.keys.show(self.at, self.keymap)

@@ -63,6 +63,7 @@ class Session(App[None], inherit_bindings=False):
         self._watching: Timer | None = None
         self._asking_disk = False
         self._guided = False
+        self.notices: tuple[str, ...] = ()
 
     # Opening
 
@@ -173,11 +174,16 @@ class Session(App[None], inherit_bindings=False):
         self.bench.use_keymap(keymap)
         self._use_themes(found)
         self.use_theme(workshop.snapshot.studio.settings.theme)
+        self.notices = (*keymap.problems, *found.problems)
         self.take(workshop.snapshot)
         new = _is_new(workshop.snapshot, self.folder)
         problems = [] if new else [str(p) for p in workshop.snapshot.problems]
-        for words in (*([told] if told else []), *found.problems, *keymap.problems, *problems[:1]):
-            self.say(words, needs_you=words != told)
+        wrong = (*problems, *self.notices)
+        if told:
+            self.say(told)
+        if wrong:
+            more = f" And {len(wrong) - 1} more under Findings." if len(wrong) > 1 else ""
+            self.say(wrong[0] + more, needs_you=True)
         self.opened.set()
         if self._watching is None:
             self._watching = self.set_interval(WATCH_EVERY_S, self._watch)
@@ -213,7 +219,7 @@ class Session(App[None], inherit_bindings=False):
         """Show a snapshot from a piece where the maker sits; other desks catch up when seen."""
         from studio.ui.view import View
 
-        self.view = View(snapshot, key)
+        self.view = View(snapshot, key, notices=self.notices)
         self.catch_up()
 
     def catch_up(self) -> None:

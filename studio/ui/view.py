@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,8 @@ class View:
 
     snapshot: Snapshot
     key: str | None
+    notices: tuple[str, ...] = field(default=(), kw_only=True)
+    """What is wrong with the keymap or a theme, in words."""
 
     @property
     def studio(self) -> Studio:
@@ -68,10 +70,11 @@ class View:
 
     @cached_property
     def open_findings(self) -> int:
-        """How many findings are not accepted."""
+        """How many findings are not accepted, and files that want a look."""
         plan = self.snapshot.plan
         every = (plan.findings, *(p.findings for p in plan.projects.values()))
-        return sum(not f.accepted for findings in every for f in findings)
+        found = sum(not f.accepted for findings in every for f in findings)
+        return found + len(self.snapshot.problems) + len(self.notices)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

@@ -113,10 +113,13 @@ def test_signs_may_be_written_as_signs() -> None:
 
 async def test_the_users_keymap_is_honoured_everywhere(tmp_path: Path) -> None:
     (tmp_path / "keymap.toml").write_text(
-        '[keys]\n"stripes.more" = "ctrl+u"\nsettings = "f12"\nnonsense = "f11"\n', encoding="utf-8"
+        '[keys]\n"stripes.more" = "ctrl+u"\nsettings = "ctrl+f5"\nnonsense = "f11"\nundo = 3\n',
+        encoding="utf-8",
     )
     async with small.opened(tmp_path) as (app, pilot):
         assert "there is no action 'nonsense'" in app.bench.say_line.words
+        assert "And 1 more under Findings" in app.bench.say_line.words
+        assert app.view.open_findings >= 2
         await pilot.press("down", "down", "down")
         before = app.workshop.snapshot.studio.project["moor-blanket"].stripes[3].rows
         await pilot.press("plus")
@@ -126,7 +129,7 @@ async def test_the_users_keymap_is_honoured_everywhere(tmp_path: Path) -> None:
         assert "Ctrl+U" in app.bench.keys.text
         await pilot.press("f1")
         assert "Ctrl+U" in app.screen.text  # type: ignore[attr-defined]
-        await pilot.press("escape", "f12")
+        await pilot.press("escape", "ctrl+f5")
         await pilot.pause()
         assert app.screen.title_words == "The studio"  # type: ignore[attr-defined]
 

@@ -15,7 +15,7 @@ from studio.ui.view import View
 
 TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
 
-BROKEN = "file"
+BROKEN, NOTICE = "file", "notice"
 
 
 class FindingsPane(Pane):
@@ -51,6 +51,10 @@ class FindingsPane(Pane):
             )
             for at, problem in enumerate(view.snapshot.problems)
         ]  # fmt: skip
+        rows += [
+            Row((NOTICE, at), (Cell("file", Tone.NEEDS_YOU), "", words), detail=(words,))
+            for at, words in enumerate(view.notices)
+        ]
         kept, self._kept = self._kept, {}
         for finding in self._found:
             name = here.get(finding.project or "", "")
@@ -60,8 +64,7 @@ class FindingsPane(Pane):
             self._kept[finding] = row
         rows += self._kept.values()
         self.list.set_rows(rows)
-        open_ones = view.open_findings + len(view.snapshot.problems)
-        self.head.show(self.words, str(open_ones) if open_ones else "none")
+        self.head.show(self.words, str(view.open_findings) if view.open_findings else "none")
 
     @property
     def finding(self) -> Finding | None:
