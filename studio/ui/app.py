@@ -86,7 +86,9 @@ class StripewrightApp(Session, inherit_bindings=False):
         """Go to the place where a finding arises, as exactly as it is known."""
         if finding.project is not None and finding.project != self.view.key:
             self._look(self.workshop.snapshot, finding.project)
-        if finding.stripe is not None:
+        if finding.code == "time-to-reorder":
+            self.ask("buying", "staples")
+        elif finding.stripe is not None:
             self.go_to("stripes")
             self.bench.stripes.stand_on(finding.stripe)
         elif finding.lot is not None:

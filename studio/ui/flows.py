@@ -42,6 +42,20 @@ async def orders(app: StripewrightApp, subject: object) -> None:
     await open_order_book(app, subject)
 
 
+async def buying(app: StripewrightApp, subject: object) -> None:
+    """Buy what is short."""
+    from studio.ui.buying.screen import open_buying
+
+    await open_buying(app, subject)
+
+
+async def receiving(app: StripewrightApp, subject: object) -> None:
+    """Receive what is on order."""
+    from studio.ui.buying.receiving import open_receiving
+
+    await open_receiving(app, subject)
+
+
 FLOWS: Final[Mapping[str, Flow]] = {
     "details": piece.details,
     "stage": piece.stage,
@@ -74,4 +88,6 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "mend": mend,
     "enquiry": enquiry,
     "orders": orders,
+    "buying": buying,
+    "receiving": receiving,
 }

@@ -29,10 +29,12 @@ GROUPS: Final = {
     "findings": "Findings",
     "enquiry": "Enquiry",
     "orders": "Order book",
+    "buying": "Buying",
+    "receiving": "Receiving",
 }
 
 
-BESIDE: Final = frozenset(("enquiry", "orders"))
+BESIDE: Final = frozenset(("enquiry", "orders", "buying", "receiving"))
 """Groups of the screens beside the bench, each opened by the flow of its name."""
 
 OF_THE_BENCH: Final = frozenset(
@@ -44,7 +46,7 @@ ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
         *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
-        *("enquiry", "orders"),
+        *("enquiry", "orders", "buying", "receiving"),
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -104,6 +106,11 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a(EVERYWHERE, "orders", "ctrl+o", "Order book and weeks",
        "What is quoted, promised and sold, its money, its days, and the weeks of handwork.",
        "orders"),
+    _a(EVERYWHERE, "buying", "ctrl+b,f10", "Buy what is short",
+       "The cheapest purchase that covers every piece in time, its orders, and the staples.",
+       "buy"),
+    _a(EVERYWHERE, "receiving", "ctrl+a", "Receive a parcel",
+       "What is on order: type the dye lots that came, and put them on the shelf.", "receive"),
     _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
        "Type a few letters of what you want.", "find"),
     _a(EVERYWHERE, "undo", "ctrl+z", "Undo", "Takes back the last change.", "undo"),
@@ -219,6 +226,35 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("orders", "take_back", "", "Take a piece back", "A delivered piece is in stock again."),
     _a("orders", "paper", "", "Show the quote or confirmation", "As the customer reads it."),
     _a("orders", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    # Buying
+    _a("buying", "place", "ctrl+k", "Place the orders",
+       "They are on order from now on, and their runs wait for them; undo takes it back.",
+       "place the orders"),
+    _a("buying", "open", "enter", "Take it in or out, or read it in full",
+       "A piece is bought for or not; anything else opens in full.", "in or out"),
+    _a("buying", "more", "plus", "Buy for more stages", "Also for quotes, then for ideas.",
+       "more stages"),
+    _a("buying", "fewer", "minus", "Buy for fewer stages", "Down to what is booked."),
+    _a("buying", "papers", "ctrl+f", "Write the order papers",
+       "Text, table and page for each supplier, asking for one dye lot for a shade.", "papers"),
+    _a("buying", "stop", "full_stop", "Stop looking for a cheaper one",
+       "The best plan so far stands.", "stop looking"),
+    _a("buying", "staple", "asterisk", "Always kept, or no longer",
+       "Marks the shade at hand as a staple.", "staple"),
+    _a("buying", "filter", "slash", "Filter", "Shows only what holds these letters."),
+    # Receiving
+    _a("receiving", "add", "insert,ctrl+n", "Type a bag",
+       "Scan or name its shade, then its dye lot and count.", "a bag"),
+    _a("receiving", "open", "enter", "Type a bag of it, or change the bag",
+       "A line on order is typed in; a bag is changed.", "type"),
+    _a("receiving", "again", "equals_sign", "One more bag of it", "Of another dye lot."),
+    _a("receiving", "remove", "delete", "Drop the bag", "It is not typed in any more.", "drop"),
+    _a("receiving", "parcel", "ctrl+d", "Shipping, tax, the rest",
+       "What the parcel cost beside the yarn, and whether the rest still comes.", "the parcel"),
+    _a("receiving", "receive", "ctrl+k", "Put it on the shelf",
+       "The bags become lots, and the pieces that waited get them; undo takes it back.",
+       "put on the shelf"),
+    _a("receiving", "filter", "slash", "Filter", "Shows only what holds these letters."),
 )  # fmt: skip
 
 BY_ID: Final[Mapping[str, Action]] = {action.id: action for action in ACTIONS}

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 
 from studio.core.answers import ProjectPlan
-from studio.core.buying.decide import quick_plan
+from studio.core.buying.decide import purchase_plan, quick_plan
 from studio.core.buying.greedy import first_plan
 from studio.core.buying.model import NoPurchaseError
 from studio.core.buying.offers import OfferBook, problems_of, said
 from studio.core.buying.plan import PurchasePlan
-from studio.core.buying.question import HELD, Chosen, StapleWorth
+from studio.core.buying.question import HELD, Chosen, StapleWorth, latest_arrival
 from studio.core.buying.together import Questions, Wanted
 from studio.core.calendar import NoHoursError
-from studio.core.model import ShadeRef, Studio
+from studio.core.model import Project, ShadeRef, Stage, Studio
 from studio.core.need_by import need_by
-from studio.core.shades import ShadeOutcome
+from studio.core.shades import ShadeOutcome, choosing_order
 
 
 def book_of(studio: Studio) -> OfferBook:
@@ -55,9 +56,65 @@ def wanted_of(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class PieceAsked:
+    """A piece that still needs yarn: whether it is bought for, the balls it lacks, and by when."""
+
+    key: str
+    name: str
+    stage: Stage
+    covered: bool
+    balls: int
+    by: date | None
+
+
+def pieces_asked(wanted: Wanted, plans: Mapping[str, ProjectPlan]) -> tuple[PieceAsked, ...]:
+    """Every piece that needs yarn, those that choose first coming first."""
+    return tuple(
+        PieceAsked(
+            piece.key,
+            piece.name,
+            piece.stage,
+            wanted.chosen.takes(piece.key, piece.stage),
+            sum(s.buy_balls for s in plans[piece.key].shades),
+            latest_arrival(piece, wanted.need_by or {}),
+        )
+        for piece in choosing_order(wanted.projects.values())
+        if piece.key in plans
+    )
+
+
+WIDER = (Stage.QUOTED, Stage.IDEA)
+"""Stages that may be bought for beside what is booked, in this order."""
+
+
+def wider(chosen: Chosen) -> Chosen:
+    """Bought for one more stage: quotes, then ideas."""
+    stages = chosen.stages if not chosen.projects else HELD.stages
+    more = next((stage for stage in WIDER if stage not in stages), None)
+    return Chosen(stages=stages | {more} if more else stages)
+
+
+def narrower(chosen: Chosen) -> Chosen:
+    """Bought for one stage less, down to what is booked."""
+    stages = chosen.stages if not chosen.projects else HELD.stages
+    less = next((stage for stage in reversed(WIDER) if stage in stages), None)
+    return Chosen(stages=stages - {less} if less else HELD.stages)
+
+
+def toggled(chosen: Chosen, key: str, projects: Mapping[str, Project]) -> Chosen:
+    """The same choice with one piece more, or without it."""
+    covered = {
+        p.key for p in projects.values() if p.stage.needs_yarn and chosen.takes(p.key, p.stage)
+    }
+    return Chosen(frozenset(covered ^ {key}), frozenset())
+
+
 def at_once(asked: Questions) -> PurchasePlan:
     """The first plan, in milliseconds; `NoPurchaseError` where no order reaches its minimum."""
     problem = asked.opened
+    if not problem.shades:
+        return purchase_plan(problem)
     found = first_plan(problem)
     if found is None:
         raise NoPurchaseError

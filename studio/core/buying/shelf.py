@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Protocol
@@ -207,3 +207,17 @@ def staple_findings(lines: Iterable[StapleLine]) -> tuple[Finding, ...]:
         for n in lines
         if n.standing is not None and n.standing.due
     )
+
+
+def with_staple(studio: Studio, ref: ShadeRef, *, staple: bool) -> Studio:
+    """The studio with a shade marked as always kept, or no longer."""
+    yarns = tuple(
+        replace(
+            y,
+            shades=tuple(replace(s, staple=staple) if s.code == ref.shade else s for s in y.shades),
+        )
+        if y.key == ref.yarn
+        else y
+        for y in studio.library.yarns
+    )
+    return replace(studio, library=replace(studio.library, yarns=yarns))

@@ -1,0 +1,238 @@
+"""What is typed at the parcel: a scanned or named shade, what is still to come, what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from studio.core import say
+from studio.core.answers import ProjectPlan, Weight
+from studio.core.buying.gtin import LENGTHS, BarcodeError, find_shade, normalised
+from studio.core.buying.handing import Passing
+from studio.core.buying.receiving import Bag, Delivery, Fate, Received
+from studio.core.edits.places import shade_name
+from studio.core.model import Library, Lot, LotRef, OrderLine, Purchase, ShadeRef, Studio
+
+CODE_LOST, NO_CODE = "?", "-"
+"""Typed for a dye lot whose band is lost, and for yarn that has no dye lots."""
+
+WEIGHTS = {Passing.HELD: None, Passing.WAITS: Weight.CAUTION, Passing.SHORT: Weight.STOP}
+
+
+def need_dg_of(plans: Mapping[str, ProjectPlan]) -> Mapping[str, int]:
+    """What each run still needs, by run key, in tenths of a gram."""
+    return {run.ref.key: int(run.need_g * 10) for plan in plans.values() for run in plan.runs}
+
+
+def barcodes_of(library: Library) -> Mapping[str, ShadeRef]:
+    """All known barcodes by their normalised number; those that cannot be one are left out."""
+    known = {}
+    for ref, shade in library.shade.items():
+        for code in shade.barcodes:
+            try:
+                known[normalised(code)] = ref
+            except BarcodeError:
+                continue
+    return known
+
+
+def shade_typed(library: Library, purchase: Purchase, entry: str) -> ShadeRef:
+    """The shade that was scanned, or typed by name or code; those on the order come first.
+
+    Raises `ValueError` with a sentence where it is none, or more than one.
+    """
+    wanted = entry.strip().casefold()
+    if not wanted:
+        raise ValueError("Scan the barcode of the ball band, or type the shade.")
+    on_order = [ShadeRef(n.yarn, n.shade) for n in purchase.lines]
+    for refs in (on_order, list(library.shade)):
+        found = [r for r in dict.fromkeys(refs) if wanted in _names(library, r)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise ValueError(f"More than one shade is called {entry.strip()}: add its yarn.")
+    digits = "".join(c for c in wanted if not c.isspace() and c != "-")
+    if not digits.isdecimal() or len(digits) not in LENGTHS:
+        raise ValueError(f"No shade is called {entry.strip()}: scan the band, or type its name.")
+    try:
+        ref = find_shade(digits, barcodes_of(library))
+    except BarcodeError as error:
+        raise ValueError(error.text) from error
+    if ref is None:
+        raise ValueError(f"The barcode {digits} is sound, but no shade has it: type the shade.")
+    return ref
+
+
+def _names(library: Library, ref: ShadeRef) -> tuple[str, ...]:
+    yarn, shade = library.yarn.get(ref.yarn), library.shade.get(ref)
+    if yarn is None or shade is None:
+        return (f"{ref.yarn}/{ref.shade}".casefold(),)
+    texts = (shade.name, shade.code, f"{yarn.name} {shade.name}", f"{yarn.key}/{shade.code}")
+    return tuple(t.casefold() for t in texts)
+
+
+def lot_typed(entry: str) -> tuple[str, bool]:
+    """A dye lot as typed: its code, and whether the band is lost."""
+    code = entry.strip()
+    if not code:
+        raise ValueError(
+            f"Type the dye lot of the ball band; {CODE_LOST} where the band is lost, "
+            f"{NO_CODE} for yarn without dye lots."
+        )
+    if code == CODE_LOST:
+        return "", True
+    return ("" if code == NO_CODE else code), False
+
+
+def lot_entry(code: str, lost: bool) -> str:
+    """A dye lot as it is typed."""
+    return CODE_LOST if lost else code
+
+
+@dataclass(frozen=True, slots=True)
+class LineState:
+    """A line of an open purchase and how many good balls of it are typed in."""
+
+    line: OrderLine
+    typed: int
+
+    @property
+    def ref(self) -> ShadeRef:
+        """Its shade."""
+        return ShadeRef(self.line.yarn, self.line.shade)
+
+    @property
+    def left(self) -> int:
+        """Balls that are not typed in yet."""
+        return max(0, self.line.balls - self.typed)
+
+
+def line_states(purchase: Purchase, delivery: Delivery | None) -> tuple[LineState, ...]:
+    """Each line with what is typed in for it; lines of one shade are served in order."""
+    came: dict[ShadeRef, int] = {}
+    for bag in delivery.bags if delivery else ():
+        if bag.fate is Fate.GOOD:
+            came[bag.ref] = came.get(bag.ref, 0) + bag.balls
+    states = []
+    for line in purchase.lines:
+        ref = ShadeRef(line.yarn, line.shade)
+        typed = min(line.balls, came.get(ref, 0))
+        came[ref] = came.get(ref, 0) - typed
+        states.append(LineState(line, typed))
+    return tuple(states)
+
+
+def expected_shipping(studio: Studio, purchase: Purchase) -> Decimal:
+    """What the supplier's terms ask for shipping a purchase; nought where they are not known."""
+    supplier = next((s for s in studio.suppliers if s.key == purchase.supplier), None)
+    if supplier is None:
+        return Decimal(0)
+    goods = sum((n.balls * (n.price or Decimal(0)) for n in purchase.lines), Decimal(0))
+    terms = supplier.shipping
+    if terms.free_from is not None and goods >= terms.free_from:
+        return Decimal(0)
+    yarn = studio.library.yarn
+    grams = sum(
+        (n.balls * yarn[n.yarn].ball_g for n in purchase.lines if n.yarn in yarn), Decimal()
+    )
+    tiers = (t for t in terms.tiers if t.up_to_g is None or grams <= t.up_to_g)
+    return next((t.cost for t in tiers), Decimal(0))
+
+
+def begun(studio: Studio, purchase: Purchase, on: date) -> Delivery:
+    """A parcel of a purchase with nothing typed in yet."""
+    return Delivery(purchase.key, on, (), shipping=expected_shipping(studio, purchase))
+
+
+def supplier_of(studio: Studio, purchase: Purchase) -> str:
+    """The supplier's name, or the word that the purchase has for them."""
+    return next((s.name for s in studio.suppliers if s.key == purchase.supplier), purchase.supplier)
+
+
+def purchase_words(studio: Studio, purchase: Purchase, today: date) -> str:
+    """'Northlight, ordered 1 Mar 2027, there by 4 Mar 2027'."""
+    ordered = f", ordered {say.date(purchase.ordered)}" if purchase.ordered else ""
+    late = " (overdue)" if purchase.arrives < today else ""
+    name = supplier_of(studio, purchase) or purchase.key
+    return f"{name}{ordered}, there by {say.date(purchase.arrives)}{late}"
+
+
+def meaning(before: Studio, found: Received) -> Iterator[tuple[Weight | None, str]]:
+    """What a delivery does, sentence by sentence: lots, dye lots, prices, pieces, the rest."""
+    currency = before.settings.currency
+    for ref in found.lots:
+        yield None, _lot_words(before, found.studio, ref)
+    for shade in found.split:
+        codes = [r.code for r in found.lots if ShadeRef(r.yarn, r.shade) == shade]
+        yield (
+            Weight.CAUTION,
+            f"{shade_name(before, shade)} came in {say.count(len(codes), 'dye lot')}: "
+            f"{say.either(codes, 'and')}.",
+        )
+    for change in found.prices:
+        yield (
+            Weight.CAUTION,
+            f"{shade_name(before, change.shade)} costs {say.money(change.paid, currency)} a ball, "
+            f"ordered at {say.money(change.ordered, currency)}.",
+        )
+    for touched in found.touched:
+        yield WEIGHTS[touched.passing], touched.text
+    for note in found.notes:
+        yield Weight.NOTE, note
+
+
+def _lot(studio: Studio, ref: LotRef) -> Lot | None:
+    lots = studio.stash.by_shade.get(ShadeRef(ref.yarn, ref.shade), ())
+    return next((n for n in lots if n.ref == ref), None)
+
+
+def _lot_words(before: Studio, after: Studio, ref: LotRef) -> str:
+    """'Lot 2207 of Harbour Tide: 8 balls at 4.35 EUR landed.', each price apart."""
+    currency = before.settings.currency
+    old, new = _lot(before, ref), _lot(after, ref)
+    batches = new.batches[len(old.batches) if old else 0 :] if new else ()
+    parts = []
+    for batch in batches:
+        price = "without a price"
+        if batch.price is not None:
+            price = f"at {say.money(batch.price + batch.shipping, currency)} landed"
+        parts.append(f"{say.balls(batch.balls)} {price}")
+    begun_words = "" if old else ", a new lot"
+    return f"Lot {ref.code} of {shade_name(before, ref)}{begun_words}: {say.either(parts, 'and')}."
+
+
+def received_words(found: Received) -> str:
+    """What was put on the shelf, and whom it touches, in one line."""
+    lots = say.count(len(found.lots), "lot")
+    short = len({t.project for t in found.touched if t.passing is Passing.SHORT})
+    waits = len({t.project for t in found.touched if t.passing is Passing.WAITS})
+    parts = [f"{lots} on the shelf"]
+    if short:
+        parts.append(f"{say.count(short, 'piece')} short again")
+    if waits:
+        parts.append(f"{say.count(waits, 'piece')} still waiting")
+    return f"{', '.join(parts)}."
+
+
+def price_now(delivery: Delivery, purchase: Purchase, ref: ShadeRef) -> Decimal | None:
+    """What a ball costs as far as is known: as typed, else as ordered."""
+    typed = dict(delivery.prices).get(ref)
+    if typed is not None:
+        return typed
+    return next((n.price for n in purchase.lines if (n.yarn, n.shade) == ref), None)
+
+
+def prices_with(
+    delivery: Delivery, purchase: Purchase, bag: Bag, price: Decimal | None
+) -> tuple[tuple[ShadeRef, Decimal], ...]:
+    """The prices that differ from the order, with that of one bag; a wrong bag has none."""
+    prices = dict(delivery.prices)
+    ordered = [n.price for n in purchase.lines if (n.yarn, n.shade) == bag.ref]
+    if bag.fate is Fate.WRONG or not ordered or price is None:
+        return tuple(prices.items())
+    prices.pop(bag.ref, None)
+    if price != ordered[0]:
+        prices[bag.ref] = price
+    return tuple(prices.items())

@@ -1,0 +1,277 @@
+"""Buying in bulk: the cheapest purchase for what is short, shown at once and then bettered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import work
+from textual.binding import BindingType
+
+from studio.core import say
+from studio.core.buying import asking, words
+from studio.core.buying.papers import as_text, order_paper
+from studio.core.buying.placing import Placed, place_orders
+from studio.core.buying.plan import SupplierOrder
+from studio.core.buying.problem import Need
+from studio.core.buying.question import HELD, Chosen
+from studio.core.buying.shelf import StapleLine, with_staple
+from studio.core.model import Studio
+from studio.errors import StudioError
+from studio.ui import beside, keys
+from studio.ui.beside import BESIDE_CSS, Beside
+from studio.ui.buying.sheets import (
+    PIECE,
+    BesideSheet,
+    OrdersSheet,
+    PiecesSheet,
+    Shown,
+    StaplesSheet,
+    shade_at,
+)
+from studio.ui.buying.working import Question, Told, Working
+from studio.ui.dialogs.desk import fill_in
+from studio.ui.dialogs.form import Field
+from studio.ui.dialogs.message import Words
+from studio.ui.panes.pane import Pane
+from studio.ui.view import View
+
+if TYPE_CHECKING:
+    from studio.ui.app import StripewrightApp
+
+PAPER_KINDS = (
+    ("txt csv html", "text, table and page"),
+    ("txt", "text to mail"),
+    ("csv", "table (CSV)"),
+    ("html", "page to print"),
+)
+
+
+class Buying(Beside):
+    """What to buy, for which pieces, what stands beside it, and the staples."""
+
+    group = "buying"
+    BINDINGS: ClassVar[list[BindingType]] = keys.bindings("buying")
+    CSS = (
+        BESIDE_CSS
+        + """
+Buying.-wide .table { grid-size: 2 3; grid-columns: 11fr 9fr; grid-rows: 1fr 1fr 1fr; }
+Buying.-wide #orders { row-span: 3; }
+Buying.-middle .table { grid-size: 2 3; grid-columns: 10fr 9fr; grid-rows: 3fr 3fr 2fr; }
+Buying.-middle #orders { row-span: 3; }
+"""
+    )
+
+    def __init__(self, view: View, keymap: keys.Keymap, first: str = "") -> None:
+        super().__init__(view, keymap)
+        self.chosen: Chosen = HELD
+        self.told = Told()
+        self.working = Working(self._tell)
+        self.ordered: tuple[SupplierOrder, ...] = ()
+        """The orders last placed here, so that their papers can still be written."""
+        self._first = first
+        self._asked_of: tuple[object, object] = (None, None)
+
+    def sheets(self) -> tuple[Pane, ...]:
+        """What to buy, the pieces, what stands beside it, the staples."""
+        return OrdersSheet(), PiecesSheet(), BesideSheet(), StaplesSheet()
+
+    def on_mount(self) -> None:
+        """Stand on the sheet that was asked for."""
+        if self._first:
+            # The base class stands on the first sheet behind this.
+            self.call_after_refresh(self.go_to_sheet, self._first)
+
+    # What is shown
+
+    def fill(self, view: View) -> None:
+        """Ask again where the studio or its lots are others; show what is known."""
+        now = (view.snapshot.studio, view.snapshot.plan)
+        if any(a is not b for a, b in zip(now, self._asked_of, strict=True)):
+            self._asked_of = now
+            self.ask()
+        self._put()
+
+    @property
+    def staples(self) -> tuple[StapleLine, ...]:
+        """The staples as the workshop has them."""
+        return self.studio_app.workshop.staples
+
+    def _put(self) -> None:
+        stop = self.keymap.shown(keys.BY_ID["buying.stop"])
+        shown = Shown(self.view, self.told, self.staples, stop)
+        for pane in self.query(Pane):
+            if isinstance(pane, OrdersSheet | PiecesSheet | BesideSheet | StaplesSheet):
+                pane.put(shown)
+
+    # Asking, in a thread
+
+    def ask(self) -> None:
+        """Ask for the purchase as things are now; an older question is dropped."""
+        question = Question(self.studio_app.workshop, self.chosen, beside.today())
+        if self.working.ask_for(question):
+            self._serve()
+
+    @work(thread=True, group="buying")
+    def _serve(self) -> None:
+        self.working.serve()
+
+    def _tell(self, told: Told) -> None:
+        self.app.call_from_thread(self._take, told)
+
+    def _take(self, told: Told) -> None:
+        if self.is_attached:
+            self.told = told
+            self._put()
+
+    def on_unmount(self) -> None:
+        """Nothing more is asked."""
+        self.working.drop()
+
+    def action_stop(self) -> None:
+        """Take the best plan so far."""
+        if self.told.looking:
+            self.working.stop()
+            self._say("Stopping; the best plan so far stands.")
+        else:
+            self._say("Nothing is being looked for.")
+
+    # For what is bought
+
+    def choose(self, chosen: Chosen) -> None:
+        """Buy for other pieces."""
+        if chosen != self.chosen:
+            self.chosen = chosen
+            self.ask()
+
+    def action_more(self) -> None:
+        """Also for quotes, then also for ideas."""
+        self.choose(asking.wider(self.chosen))
+
+    def action_fewer(self) -> None:
+        """Not for ideas, then not for quotes."""
+        self.choose(asking.narrower(self.chosen))
+
+    # What is done with the line at hand
+
+    def action_open(self) -> None:
+        """Take a piece in or out; read anything else in full."""
+        key = self.list.key
+        if isinstance(key, tuple) and key[0] == PIECE:
+            self.choose(asking.toggled(self.chosen, key[1], self.view.studio.project))
+            return
+        row = self.list.row
+        if row is not None and key is not None:
+            text = "\n\n".join(c if isinstance(c, str) else c.text for c in row.detail)
+            title = (
+                row.cell(0).text if self.sheet_at == "orders" else self.sheet(self.sheet_at).words
+            )
+            self.app.push_screen(Words(title, text))
+
+    def action_staple(self) -> None:
+        """Mark the shade at hand as always kept, or no longer."""
+        needs = [need for need, _ in self._in_the_way()]
+        ref = shade_at(self.list.key, needs)
+        shade = self.view.studio.library.shade.get(ref) if ref else None
+        if ref is None or shade is None:
+            self._say("No shade at hand: stand on a line of a shade.")
+            return
+        on = not shade.staple
+        words_now = "a staple" if on else "no staple any more"
+        if self.studio_app.edit(
+            f"{shade.name} {words_now}", lambda s: with_staple(s, ref, staple=on)
+        ):
+            self._say(f"{shade.name} is {words_now}.")
+
+    def _in_the_way(self) -> list[tuple[Need, str]]:
+        plan = self.told.plan
+        return [] if plan is None else list(words.in_the_way(plan, self.view.studio))
+
+    # Placing
+
+    def action_place(self) -> None:
+        """Put the orders of the plan on order; their runs wait for them from then on."""
+        plan = self.told.plan
+        if plan is None or not plan.orders:
+            self._say("There is nothing to order.")
+            return
+        if self.view.snapshot.plan.pending:
+            self._say("The lots are still being worked out; a moment.")
+            return
+        orders, plans, day = plan.orders, self.view.snapshot.plan.projects, beside.today()
+        placed: list[Placed] = []
+
+        def change(studio: Studio) -> Studio:
+            placed.append(place_orders(studio, orders, plans, day))
+            return placed[-1].studio
+
+        count = say.count(len(orders), "order")
+        if self.studio_app.edit(f"{count} placed", change):
+            self.ordered = orders
+            shown = self.keymap.shown
+            untied = placed[-1].untied
+            rest = f" {say.count(len(untied), 'run')} could not be tied to them." if untied else ""
+            self._say(
+                f"{count} on order now.{rest} {shown(keys.BY_ID['buying.papers'])} writes the "
+                f"papers, {shown(keys.BY_ID['undo'])} undoes."
+            )
+
+    def action_papers(self) -> None:
+        """Write the order papers of the plan, or of the orders just placed."""
+        plan = self.told.plan
+        orders = plan.orders if plan is not None and plan.orders else self.ordered
+        if not orders:
+            self._say("There is no order to write.")
+            return
+        self.write_papers(orders)
+
+    @work(group="dialog")
+    async def write_papers(self, orders: tuple[SupplierOrder, ...]) -> None:
+        """Ask how and where, write, and show what was written."""
+        from studio.storage.order_papers import PaperKind, write_order_papers
+        from studio.ui.buying.places import papers_folder, place_check
+
+        app = self.studio_app
+        values = await fill_in(
+            app,
+            "order papers",
+            "Order papers",
+            [
+                Field("kinds", "written as", options=PAPER_KINDS, value="txt csv html"),
+                Field("folder", "in folder", str(papers_folder(app)), place_check),
+            ],
+            note=f"{say.count(len(orders), 'supplier')}: "
+            f"{say.either([o.name for o in orders], 'and')}. "
+            "Each asks for one dye lot for a shade.",
+            verb="write",
+        )
+        if values is None:
+            return
+        studio, day = self.view.studio, beside.today()
+        papers = [order_paper(o, studio.library, studio.settings, day) for o in orders]
+        kinds = [PaperKind(word) for word in str(values["kinds"]).split()]
+        try:
+            written = write_order_papers(place_check(str(values["folder"])), papers, kinds)
+        except StudioError as error:
+            self._say(error.text, needs_you=True)
+            return
+        files = "\n".join(str(path) for path in written)
+        text = "\n\n".join(as_text(paper) for paper in papers)
+        self.app.push_screen(Words("Order papers written", f"{files}\n\n{text}"))
+
+    def action_receive(self) -> None:
+        """Go to what is on order."""
+        self.studio_app.ask("receiving")
+
+    def _say(self, text: str, *, needs_you: bool = False) -> None:
+        self.say_line.say(text, needs_you=needs_you)
+
+    def refuses(self, what: str) -> str:
+        """The mends of the bench are not asked for here."""
+        if what in keys.OF_THE_BENCH:
+            return "That is done on the bench: Esc goes back to it."
+        return ""
+
+
+async def open_buying(app: StripewrightApp, subject: object) -> None:
+    """Open the purchase; `subject` may name the sheet to stand on."""
+    await app.push_screen(Buying(app.view, app.keymap, subject if isinstance(subject, str) else ""))

@@ -1,0 +1,307 @@
+"""The sheets of a purchase: what to buy, for which pieces, what stands beside it, the staples."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from studio.core import say
+from studio.core.buying import words
+from studio.core.buying.asking import PieceAsked, book_troubles
+from studio.core.buying.plan import PlanLine, PurchasePlan, SupplierOrder
+from studio.core.buying.problem import Need
+from studio.core.buying.shelf import StapleLine
+from studio.core.buying.staples import TooLittle
+from studio.core.headline import money_figure
+from studio.core.model import ShadeRef
+from studio.ui.beside import SheetPane
+from studio.ui.buying.working import Told
+from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
+from studio.ui.view import View
+
+WAY, LINE, PIECE, SAID, STAPLE = "way", "line", "piece", "said", "staple"
+
+WORKING = "working ..."
+
+
+@dataclass(frozen=True)
+class Shown:
+    """All that the sheets are filled from."""
+
+    view: View
+    told: Told
+    staples: tuple[StapleLine, ...]
+    stop_key: str = ""
+
+
+class OrdersSheet(SheetPane):
+    """What cannot be had or not in time, then each supplier's order line by line."""
+
+    words = "What to buy"
+
+    def __init__(self) -> None:
+        super().__init__("orders")
+
+    def columns(self) -> Iterable[Column]:
+        """Shade, amount, price of a ball, cost, balls beyond need, what it is for."""
+        return (
+            Column("shade", share=3, least=15),
+            Column("order", width=13, align=Align.RIGHT),
+            Column("a ball", align=Align.DECIMAL, drop=2),
+            Column("cost", align=Align.DECIMAL),
+            Column("over", width=4, align=Align.RIGHT, drop=3),
+            Column("for", share=2, least=12, drop=1),
+        )
+
+    def put(self, shown: Shown) -> None:
+        """Fill it, or say why there is nothing."""
+        told = shown.told
+        currency = shown.view.settings.currency
+        plan = told.plan
+        if plan is None:
+            self.list.set_empty(told.trouble or WORKING)
+            self.list.set_rows(())
+            self.head.show(self.words, "")
+            self.explain(())
+            return
+        self.list.set_empty("Nothing is short for these pieces: there is nothing to buy.")
+        rows = [*_ways(plan, shown.view), *_orders(plan, shown.view)]
+        first = None if self.list.rows else next((r.key for r in rows if r.selectable), None)
+        self.list.set_rows(rows, first)
+        self.head.show(self.words, say.money(plan.landed, currency) if plan.orders else "")
+        marks = [f"amounts in {currency}", "over: balls beyond need"] if plan.orders else []
+        self.explain([*marks, told.trouble] if told.trouble else marks)
+
+
+def _shade(view: View, ref: ShadeRef) -> Cell:
+    return Cell(view.shade_name(ref), patch=view.patch(ref, view.letters.get(ref, "")))
+
+
+def _ways(plan: PurchasePlan, view: View) -> Iterator[Row]:
+    found = list(words.in_the_way(plan, view.studio))
+    if not found:
+        return
+    yield Row("ways", ("not to be had, or not in time",), Tone.HEADING)
+    late = {n.need: n for n in plan.late}
+    for at, (need, text) in enumerate(found):
+        says = f"{say.count(late[need].days, 'day')} late" if need in late else "nobody has it"
+        yield Row(
+            (WAY, at),
+            (
+                _shade(view, need.shade),
+                Cell(says, Tone.NEEDS_YOU),
+                "",
+                "",
+                "",
+                words.piece_name(view.studio, need.project),
+            ),
+            detail=(Cell(text, Tone.NEEDS_YOU),),
+        )
+
+
+def _orders(plan: PurchasePlan, view: View) -> Iterator[Row]:
+    currency = view.settings.currency
+    for order in plan.orders:
+        head = f"{order.name}: {words.order_words(order, currency)}"
+        yield Row(("order", order.supplier), (head,), Tone.HEADING)
+        for at, line in enumerate(order.lines):
+            yield _line(order, at, line, view)
+
+
+def _line(order: SupplierOrder, at: int, line: PlanLine, view: View) -> Row:
+    currency = view.settings.currency
+    return Row(
+        (LINE, order.supplier, at, line.shade),
+        (
+            _shade(view, line.shade),
+            words.amount_words(line),
+            money_figure(line.ball_price, currency),
+            money_figure(line.cost, currency),
+            str(line.surplus) if line.surplus else "",
+            words.for_words(line, view.studio),
+        ),
+        detail=tuple(words.use_words(line, view.studio)),
+        words=view.yarn_name(line.shade.yarn),
+    )
+
+
+class PiecesSheet(SheetPane):
+    """Every piece that needs yarn, and whether it is bought for."""
+
+    words = "For which pieces"
+
+    def __init__(self) -> None:
+        super().__init__("pieces")
+
+    def columns(self) -> Iterable[Column]:
+        """Bought for or not, the piece, its stage, what it lacks, and by when."""
+        return (
+            Column("buy", width=3),
+            Column("piece", share=1, least=12),
+            Column("stage", width=9, drop=1),
+            Column("lacks", width=8, align=Align.RIGHT),
+            Column("yarn by", width=11, align=Align.RIGHT),
+        )
+
+    def put(self, shown: Shown) -> None:
+        """A line for each piece."""
+        pieces = shown.told.pieces
+        self.list.set_empty("No piece needs yarn.")
+        self.list.set_rows(_piece(p) for p in pieces)
+        covered = [p for p in pieces if p.covered]
+        self.head.show(self.words, f"{len(covered)} of {len(pieces)}")
+
+
+def _piece(piece: PieceAsked) -> Row:
+    return Row(
+        (PIECE, piece.key),
+        (
+            "yes" if piece.covered else "no",
+            piece.name,
+            Cell(piece.stage.value, Tone.QUIET),
+            say.balls(piece.balls) if piece.balls else "",
+            say.date(piece.by) if piece.by and piece.balls else "",
+        ),
+        Tone.NORMAL if piece.covered else Tone.QUIET,
+    )
+
+
+class BesideSheet(SheetPane):
+    """How sure the plan is, and what else could be done."""
+
+    words = "Beside it"
+
+    def __init__(self) -> None:
+        super().__init__("beside")
+
+    def columns(self) -> Iterable[Column]:
+        """Sentences."""
+        return (Column("", share=1, least=20),)
+
+    def put(self, shown: Shown) -> None:
+        """A line for each sentence; whole at hand."""
+        told = shown.told
+        self.list.set_empty(WORKING if told.looking else "Nothing to say.")
+        rows = []
+        for at, (tone, text, more) in enumerate(sentences(shown)):
+            rows.append(Row((SAID, at), (Cell(text, tone),), detail=(text, *more)))
+        self.list.set_rows(rows)
+        self.head.show(self.words, "")
+
+
+Said = tuple[Tone, str, tuple[str, ...]]
+"""A sentence, how loudly it is said, and what belongs to it."""
+
+
+def sentences(shown: Shown) -> Iterator[Said]:
+    """What stands beside a plan: how sure it is, what else could be done, faults of the offers."""
+    plan, studio = shown.told.plan, shown.view.studio
+    if plan is not None and plan.orders:
+        yield _proof(plan, shown)
+        yield from _others(plan, shown)
+    yield from _lots(shown)
+    for text in book_troubles(studio):
+        yield Tone.NEEDS_YOU, text, ()
+
+
+def _proof(plan: PurchasePlan, shown: Shown) -> Said:
+    if shown.told.looking:
+        stop = f"; {shown.stop_key} stops it" if shown.stop_key else ""
+        return Tone.FOCUS, f"Looking for a cheaper one, {shown.told.seconds} s{stop}.", ()
+    text = words.proof_words(plan)
+    return Tone.GOOD if plan.proved else Tone.CAUTION, f"{text[0].upper()}{text[1:]}.", ()
+
+
+def _others(plan: PurchasePlan, shown: Shown) -> Iterator[Said]:
+    studio = shown.view.studio
+    found = [f"Surplus: {words.surplus_words(plan, studio.settings.currency)}."]
+    if person := words.person_words(plan, studio):
+        found.append(person)
+    if plan.runner_up is not None:
+        found.append(words.runner_up_words(plan.runner_up, studio))
+    found += [words.single_words(single, studio) for single in plan.singles]
+    found += [words.near_words(near, studio) for near in plan.near]
+    for text in found:
+        yield Tone.NORMAL, text, ()
+
+
+def _lots(shown: Shown) -> Iterator[Said]:
+    together, studio = shown.told.together, shown.view.studio
+    if together is None:
+        return
+    for text in words.together_words(together, studio):
+        moves = tuple(words.move_words(m, studio) for m in together.plan.moves)
+        yield Tone.NORMAL, text, moves
+    if together.offer is not None:
+        moves = tuple(words.move_words(m, studio) for m in together.offer.moves)
+        yield Tone.CAUTION, words.offer_words(together.offer, studio), moves
+
+
+class StaplesSheet(SheetPane):
+    """The shades she always keeps."""
+
+    words = "Staples"
+
+    def __init__(self) -> None:
+        super().__init__("staples")
+
+    def columns(self) -> Iterable[Column]:
+        """Shade, use a year, free, on order, reorder point, order size and where."""
+        return (
+            Column("shade", share=2, least=12),
+            Column("a year", align=Align.DECIMAL),
+            Column("free", align=Align.DECIMAL),
+            Column("ordered", width=7, align=Align.RIGHT, drop=2),
+            Column("reorder at", width=10, align=Align.RIGHT),
+            Column("order", width=5, align=Align.RIGHT),
+            Column("from", share=1, least=8, drop=1),
+        )
+
+    def put(self, shown: Shown) -> None:
+        """A line for each staple; why none is told where it is not."""
+        self.list.set_empty("No shade is marked as a staple. * marks the shade at hand.")
+        self.list.set_rows(_staple(line, shown.view) for line in shown.staples)
+        due = [line for line in shown.staples if line.due]
+        self.head.show(self.words, "time to reorder" if due else "")
+        self.explain(("all figures in balls",) if shown.staples else ())
+
+
+def _staple(line: StapleLine, view: View) -> Row:
+    shade = _shade(view, line.shade)
+    if isinstance(line.use, TooLittle):
+        quiet = Cell("not told", Tone.QUIET)
+        return Row((STAPLE, line.shade), (shade, quiet), detail=(line.use.text,))
+    year = say.number(line.use.balls, 1)
+    standing = line.standing
+    if standing is None:
+        return Row((STAPLE, line.shade), (shade, year), detail=(line.trouble,))
+    detail = [standing.text(line.name)] if standing.due else []
+    detail.append(
+        f"{say.number(standing.point.lead_use, 1)} balls in the lead time and "
+        f"{say.number(standing.point.safety, 1)} for safety; "
+        f"{say.count(line.use.uses, 'use')} since {say.date(line.use.since)}."
+    )
+    return Row(
+        (STAPLE, line.shade),
+        (
+            shade,
+            year,
+            Cell(say.number(standing.free_balls, 1), Tone.NEEDS_YOU if line.due else None),
+            str(standing.ordered_balls),
+            str(standing.point.balls),
+            str(standing.size.balls),
+            line.supplier,
+        ),
+        detail=tuple(detail),
+    )
+
+
+def shade_at(key: object, needs: Iterable[Need]) -> ShadeRef | None:
+    """The shade of the line at hand, where it is about one."""
+    if not isinstance(key, tuple):
+        return None
+    if key[0] in (LINE, STAPLE):
+        return key[-1] if isinstance(key[-1], ShadeRef) else None
+    if key[0] == WAY:
+        return list(needs)[key[1]].shade
+    return None

@@ -1,0 +1,135 @@
+"""Works a purchase out in a thread and a child process, so that no key ever waits.
+
+The first plan is told at once, the cheapest one follows; the newest question wins.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from studio.core.buying.asking import PieceAsked, at_once, pieces_asked
+from studio.core.buying.model import Progress
+from studio.core.buying.plan import PurchasePlan
+from studio.core.buying.question import Chosen
+from studio.core.buying.together import Together, questions_of
+from studio.errors import StudioError
+
+if TYPE_CHECKING:
+    from studio.solving_purchase import PurchaseProcess
+    from studio.workshop import Workshop
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """The studio, for what is bought, and the day it is asked on."""
+
+    workshop: Workshop
+    chosen: Chosen
+    today: date
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """How far a question is: the pieces, a plan, whether a cheaper one is still looked for."""
+
+    pieces: tuple[PieceAsked, ...] = ()
+    plan: PurchasePlan | None = None
+    together: Together | None = None
+    looking: bool = True
+    seconds: int = 0
+    trouble: str = ""
+
+
+class Working:
+    """Serves the newest question until there is none; `ask_for` says whether a thread is wanted."""
+
+    def __init__(self, tell: Callable[[Told], None]) -> None:
+        self._tell = tell
+        self._lock = threading.Lock()
+        self._wanted: Question | None = None
+        self._running = False
+        self._stopped: Question | None = None
+        self._process: PurchaseProcess | None = None
+
+    def ask_for(self, question: Question) -> bool:
+        """Take a question in the place of the one before; True where `serve` must be started."""
+        with self._lock:
+            self._wanted = question
+            started, self._running = self._running, True
+            return not started
+
+    def stop(self) -> None:
+        """Let the search end with the best it has."""
+        self._stopped = self._wanted
+
+    def drop(self) -> None:
+        """Nothing is wanted any more; the process is let go by the thread that serves."""
+        with self._lock:
+            self._wanted = None
+            running = self._running
+        if not running:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        process, self._process = self._process, None
+        if process is not None:
+            process.close()
+
+    def serve(self) -> None:
+        """Answer until the newest question is answered; runs in a thread."""
+        done: Question | None = None
+        while True:
+            with self._lock:
+                question = self._wanted
+                if question is None or question is done:
+                    self._running = False
+                    break
+            self._answer(question)
+            done = question
+        if question is None:
+            self._let_go()
+
+    def _say(self, question: Question, told: Told) -> None:
+        if self._wanted is question:
+            self._tell(told)
+
+    def _answer(self, question: Question) -> None:
+        from studio.solving_purchase import PurchaseProcess
+
+        told = Told()
+        try:
+            workshop = question.workshop
+            wanted = workshop.wanted(question.today, question.chosen)
+            told = Told(pieces_asked(wanted, workshop.snapshot.plan.projects))
+            asked = questions_of(wanted)
+            if not asked.opened.shades:
+                plan = at_once(asked)
+                self._say(question, replace(told, plan=plan, looking=False))
+                return
+            told = replace(told, plan=at_once(asked))
+            self._say(question, told)
+            if self._process is None:
+                self._process = PurchaseProcess()
+            since = time.monotonic()
+
+            def go_on(progress: Progress) -> None:  # noqa: ARG001
+                seconds = int(time.monotonic() - since)
+                self._say(question, replace(told, seconds=seconds))
+
+            together = self._process.buy(
+                asked,
+                go_on,
+                lambda: self._stopped is question,
+                lambda: self._wanted is not question,
+            )
+        except StudioError as error:
+            self._say(question, replace(told, looking=False, trouble=error.text))
+            return
+        if together is not None:
+            told = replace(told, plan=together.plan, together=together)
+        self._say(question, replace(told, looking=False))
