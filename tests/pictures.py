@@ -17,7 +17,7 @@ from pathlib import Path
 
 from textual.widgets import Input
 
-from studio.ui import app as ui
+from studio.ui import session as ui
 from studio.ui.app import StripewrightApp
 from tests.ui.looking import Glyph, Grid, grid
 
