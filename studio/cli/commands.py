@@ -8,11 +8,15 @@ import sys
 import tempfile
 from difflib import get_close_matches
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from studio.cli import report
-from studio.core.model import Studio
 from studio.errors import StudioError
-from studio.workshop import Snapshot, Workshop
+
+# The core is read in by the command that needs it: opening the app paints its frame before.
+if TYPE_CHECKING:
+    from studio.cli import report
+    from studio.core.model import Studio
+    from studio.workshop import Snapshot
 
 EXIT_FINE, EXIT_SHORT, EXIT_FILE = 0, 1, 2
 
@@ -62,6 +66,8 @@ def settled(folder: Path | None) -> Snapshot:
         raise CommandError(
             f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
         )
+    from studio.workshop import Workshop
+
     workshop = Workshop.open(place)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
@@ -90,6 +96,8 @@ def print_json(document: report.Json) -> None:
 def _check(chosen: argparse.Namespace) -> int:
     snapshot = settled(chosen.folder)
     if chosen.json:
+        from studio.cli import report
+
         print_json(report.check(snapshot))
     else:
         from studio.cli.plain import print_check
@@ -117,6 +125,8 @@ def _show(chosen: argparse.Namespace) -> int:
     key = find_project(chosen.project, snapshot.studio)
     project, plan = snapshot.studio.project[key], snapshot.plan.projects[key]
     if chosen.json:
+        from studio.cli import report
+
         document = {"format": report.FORMAT, "currency": snapshot.studio.settings.currency}
         print_json(document | report.project(project, plan))
     else:
