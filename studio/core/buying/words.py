@@ -19,6 +19,7 @@ from studio.core.buying.problem import Need
 from studio.core.buying.question import late_text
 from studio.core.buying.together import HoldOffer, Together
 from studio.core.edits.places import run_place, shade_name
+from studio.core.headline import money_figure
 from studio.core.lots.problem import BUY
 from studio.core.model import ShadeRef, Studio
 
@@ -114,8 +115,9 @@ def use_words(line: PlanLine, studio: Studio) -> Iterator[str]:
 
 def order_words(order: SupplierOrder, currency: str) -> str:
     """'goods 48.00, shipping 4.90, there by 12 Mar 2027'."""
-    ship = "free shipping" if order.free else f"shipping {say.money(order.shipping, currency)}"
-    return f"goods {say.money(order.goods, currency)}, {ship}, there by {say.date(order.arrives)}"
+    ship = "free shipping" if order.free else f"shipping {money_figure(order.shipping, currency)}"
+    goods = money_figure(order.goods, currency)
+    return f"goods {goods}, {ship}, there by {say.date(order.arrives)}"
 
 
 def near_words(near: Near, studio: Studio) -> str:
@@ -228,3 +230,13 @@ def surplus_words(plan: PurchasePlan, currency: str) -> str:
 def names_of(studio: Studio, refs: Iterable[ShadeRef]) -> str:
     """Shades by name, one after the other."""
     return say.either([shade_name(studio, ref) for ref in refs], "and")
+
+
+def untied_words(studio: Studio, untied: Iterable[str]) -> str:
+    """Which runs the orders do not cover in the plan, and why; nothing where there are none."""
+    runs = list(untied)
+    if not runs:
+        return ""
+    verb = "does" if len(runs) == 1 else "do"
+    names = say.either([run_words(studio, run) for run in runs], "and")
+    return f"{names} {verb} not wait for them, being begun, pinned or mixed from several lots."

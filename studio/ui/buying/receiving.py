@@ -162,12 +162,12 @@ class MeaningSheet(SheetPane):
         rows = []
         if typed.trouble:
             cell = Cell(typed.trouble, Tone.NEEDS_YOU)
-            rows.append(Row("trouble", (cell,), detail=(cell,)))
+            rows.append(Row("trouble", (cell,), detail=self._whole(cell)))
         elif typed.found is not None:
             said = list(parcel.meaning(typed.view.studio, typed.found))
             for at, (weight, text) in enumerate(said):
                 cell = Cell(text, TONES[weight] if weight else None)
-                rows.append(Row(at, (cell,), detail=(Cell(text, Tone.NORMAL),)))
+                rows.append(Row(at, (cell,), detail=self._whole(cell)))
         self.list.set_empty("Type the bags; what they mean for lots and pieces is told here.")
         self.list.set_rows(rows)
         delivery = typed.delivery
@@ -175,6 +175,10 @@ class MeaningSheet(SheetPane):
         if delivery is not None and delivery.shipping:
             ship = f"shipping {say.money(delivery.shipping, typed.view.settings.currency)}"
         self.head.show(self.words, ship)
+
+    def _whole(self, cell: Cell) -> tuple[Cell, ...]:
+        """The sentence again in full, where its line would cut it."""
+        return (Cell(cell.text, Tone.NORMAL),) if cell.cells > self.list.size.width - 3 else ()
 
 
 class Receiving(Beside):
@@ -225,6 +229,11 @@ Receiving.-middle #meaning { column-span: 2; }
         for key in [k for k in self.parcels if k not in open_ones]:
             del self.parcels[key]
         self._put()
+
+    def go_to_sheet(self, name: str) -> None:
+        """Go to a sheet and fit its sentences to the room it has then."""
+        super().go_to_sheet(name)
+        self.call_after_refresh(self._put)
 
     def _put(self) -> None:
         self._preview()

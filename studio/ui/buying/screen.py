@@ -96,6 +96,11 @@ Buying.-middle #orders { row-span: 3; }
         """The staples as the workshop has them."""
         return self.studio_app.workshop.staples
 
+    def go_to_sheet(self, name: str) -> None:
+        """Go to a sheet and fit its sentences to the room it has then."""
+        super().go_to_sheet(name)
+        self.call_after_refresh(self._put)
+
     def _put(self) -> None:
         stop = self.keymap.shown(keys.BY_ID["buying.stop"])
         shown = Shown(self.view, self.told, self.staples, stop)
@@ -161,11 +166,16 @@ Buying.-middle #orders { row-span: 3; }
             return
         row = self.list.row
         if row is not None and key is not None:
-            text = "\n\n".join(c if isinstance(c, str) else c.text for c in row.detail)
+            parts = row.detail or row.cells[:1]
+            text = "\n\n".join(c if isinstance(c, str) else c.text for c in parts)
             title = (
                 row.cell(0).text if self.sheet_at == "orders" else self.sheet(self.sheet_at).words
             )
             self.app.push_screen(Words(title, text))
+
+    async def why(self) -> None:
+        """What stands behind the line at hand, in full."""
+        self.action_open()
 
     def action_staple(self) -> None:
         """Mark the shade at hand as always kept, or no longer."""
@@ -208,12 +218,12 @@ Buying.-middle #orders { row-span: 3; }
         if self.studio_app.edit(f"{count} placed", change):
             self.ordered = orders
             shown = self.keymap.shown
-            untied = placed[-1].untied
-            rest = f" {say.count(len(untied), 'run')} could not be tied to them." if untied else ""
             self._say(
-                f"{count} on order now.{rest} {shown(keys.BY_ID['buying.papers'])} writes the "
-                f"papers, {shown(keys.BY_ID['undo'])} undoes."
+                f"{count} on order now. {shown(keys.BY_ID['buying.papers'])} writes the papers, "
+                f"{shown(keys.BY_ID['undo'])} undoes."
             )
+            if rest := words.untied_words(self.view.studio, placed[-1].untied):
+                self.app.push_screen(Words("Orders placed", f"{count} on order now.\n\n{rest}"))
 
     def action_papers(self) -> None:
         """Write the order papers of the plan, or of the orders just placed."""

@@ -137,7 +137,7 @@ class PiecesSheet(SheetPane):
         """Bought for or not, the piece, its stage, what it lacks, and by when."""
         return (
             Column("buy", width=3),
-            Column("piece", share=1, least=12),
+            Column("piece", share=1, least=20),
             Column("stage", width=9, drop=1),
             Column("lacks", width=8, align=Align.RIGHT),
             Column("yarn by", width=11, align=Align.RIGHT),
@@ -184,7 +184,8 @@ class BesideSheet(SheetPane):
         self.list.set_empty(WORKING if told.looking else "Nothing to say.")
         rows = []
         for at, (tone, text, more) in enumerate(sentences(shown)):
-            rows.append(Row((SAID, at), (Cell(text, tone),), detail=(text, *more)))
+            whole = (text,) if len(text) > self.list.size.width - 3 else ()
+            rows.append(Row((SAID, at), (Cell(text, tone),), detail=(*whole, *more)))
         self.list.set_rows(rows)
         self.head.show(self.words, "")
 
