@@ -82,6 +82,8 @@ LOOKS = (
     Look("why", "stripes", _ask("why"), flow="why"),
     Look("accept", "findings", _do("accept"), flow="accept"),
     Look("enquiry", "stripes", _ask("enquiry", TRIED), flow="enquiry"),
+    Look("buying", "stripes", _ask("buying"), flow="buying"),
+    Look("receiving", "stripes", _ask("receiving"), flow="receiving"),
     Look("order book", "stripes", _ask("orders", PIECE), flow="orders"),
 )
 
