@@ -122,3 +122,45 @@ def large_studio() -> list[ShadeProblem]:
     rest = 800 - 12
     counts = [left // rest + (at < left % rest) for at in range(rest)]
     return staples + [plain(1_000 + at, count) for at, count in enumerate(counts)]
+
+
+def main() -> None:
+    """Solve the large studio with two workers and print what the goals ask for."""
+    import time
+
+    from studio.core.lots.judge import value_key
+    from studio.core.lots.solve import greedy_answer, solve_shade
+    from studio.solving import SolverProcess, quieten
+
+    problems = large_studio()
+    answers: dict[int, object] = {}
+    solver = SolverProcess()
+    started = time.perf_counter()
+    solver.solve_many(problems, answers.__setitem__)
+    whole = time.perf_counter() - started
+    solver.close()
+    quieten()
+    rows = []
+    for problem in problems:
+        started = time.perf_counter()
+        answer = solve_shade(problem)
+        rows.append((time.perf_counter() - started, problem, answer))
+    gaps = [gap.gap for _, _, answer in rows for gap in answer.gaps]
+    worse = sum(value_key(a.value) > value_key(greedy_answer(p).value) for _, p, a in rows)
+    better = sum(value_key(a.value) < value_key(greedy_answer(p).value) for _, p, a in rows)
+    proved = sum(answer.proved for _, _, answer in rows)
+    same = sum(answers[at] == answer for at, (_, _, answer) in enumerate(rows))
+    print(f"shades                       {len(rows)}")
+    print(f"cold, two workers            {whole:.1f} s")
+    print(f"proved                       {proved / len(rows):.1%}")
+    print(f"slowest shade                {max(row[0] for row in rows):.2f} s")
+    print(f"over 2 s                     {sum(row[0] > 2 for row in rows)}")
+    print(f"largest gap                  {max(gaps, default=0):.1%}")
+    print(f"worse than the greedy        {worse}")
+    print(f"better than the greedy       {better}")
+    print(f"same in child and here       {same}")
+    print(f"stopped by the clock         {sum(answer.stopped for _, _, answer in rows)}")
+
+
+if __name__ == "__main__":
+    main()

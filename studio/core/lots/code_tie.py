@@ -20,6 +20,7 @@ class CodeTie:
         self.model = model
         frame = best.frame
         self.class_of = {run: at for at, cls in enumerate(frame.classes) for run in cls.runs}
+        self.unit_groups = {unit.group for unit in model.units}
         self.unit_of = {run: at for at, unit in enumerate(model.units) for run in unit.runs}
 
     def settle_all(self) -> None:
@@ -30,19 +31,15 @@ class CodeTie:
         """
         if self._only_one():
             return
-        waiting = [
-            run
-            for run in self.best.frame.movable
-            if run not in self.unit_of or run == self.model.units[self.unit_of[run]].runs[0]
-        ]
+        waiting = list(self.best.frame.movable)
         while waiting:
-            if self.best.places[waiting[0]] == self._first_choice(waiting[0]):
+            if self.best.places[waiting[0]] == self._choices(waiting[0])[0]:
                 self._settle(waiting.pop(0))
                 continue
             block: list[int] = []
             size = 1
             for run in waiting:
-                size *= len(self._choices(run))
+                size *= 1 if self._follows(run, block) else len(self._choices(run))
                 if block and size > RADIX_LIMIT:
                     break
                 block.append(run)
@@ -58,24 +55,48 @@ class CodeTie:
         start = self.model.start_from(self.best.places)
         with self.model.trial():
             self.model.differ_from(start)
-            found = self.model.mip.minimise(self.model.age(), None, self.best.effort)
+            found = self.model.solve(self.model.age(), None, self.best.effort)
             self.best.adopt(self.model, found)
         return found.proved and found.values is None
 
-    def _choices(self, run: int) -> Sequence[tuple[int, ...]]:
-        """What may become of a run or of its unit, in code order."""
-        if run in self.unit_of:
-            return [option.places for option in self.model.units[self.unit_of[run]].options]
-        return [(lot,) for lot in self.best.frame.classes[self.class_of[run]].allowed]
+    def _ways(self, run: int) -> list[tuple[int, tuple[int, ...]]]:
+        """(column, places) of the ways that are left to a run's unit."""
+        at = self.unit_of[run]
+        return [
+            (col, option.places)
+            for nth, option in enumerate(self.model.units[at].options)
+            if self.model.mip.upper[col := self.model.option[at, nth]]
+        ]
 
-    def _first_choice(self, run: int) -> int:
-        return self._choices(run)[0][0]
+    def _nth(self, run: int) -> int:
+        """The run's place within its unit."""
+        return self.model.units[self.unit_of[run]].runs.index(run)
+
+    def _choices(self, run: int) -> Sequence[int]:
+        """The lots that are left to a run, in code order."""
+        if run in self.unit_of:
+            nth = self._nth(run)
+            return sorted({places[nth] for _, places in self._ways(run)})
+        return self.best.frame.classes[self.class_of[run]].allowed
+
+    def _follows(self, run: int, block: Sequence[int]) -> bool:
+        """Whether the runs of its unit that the block already has leave it one lot."""
+        if run not in self.unit_of:
+            return False
+        before = [self._nth(each) for each in block if self.unit_of.get(each) == self.unit_of[run]]
+        nth = self._nth(run)
+        known: dict[tuple[int, ...], int] = {}
+        return all(
+            known.setdefault(tuple(places[at] for at in before), places[nth]) == places[nth]
+            for _, places in self._ways(run)
+        )
 
     def _settle(self, run: int) -> None:
         if run in self.unit_of:
-            at = self.unit_of[run]
-            goes = tuple(self.best.places[r] for r in self.model.units[at].runs)
-            self.model.mip.lower[self.model.option[at, self._choices(run).index(goes)]] = 1
+            nth = self._nth(run)
+            for col, places in self._ways(run):
+                if places[nth] != self.best.places[run]:
+                    self.model.mip.upper[col] = 0
         else:
             self.model.settle(run, self.class_of[run], self.best.places[run])
 
@@ -85,11 +106,15 @@ class CodeTie:
         weight = 1
         for run in reversed(block):
             choices = self._choices(run)
-            for nth, (lot, *_) in enumerate(choices):
-                if run in self.unit_of:
-                    terms[self.model.option[self.unit_of[run], nth]] = weight * nth
-                else:
+            if run not in self.unit_of:
+                for nth, lot in enumerate(choices):
                     terms[self.model.named[run, lot]] = weight * nth
+            elif not self._follows(run, block[: block.index(run)]):
+                for col, places in self._ways(run):
+                    rank = choices.index(places[self._nth(run)])
+                    terms[col] = terms.get(col, 0) + weight * rank
+            else:
+                continue
             weight *= len(choices)
         self._lower(terms)
         for run in block:
@@ -104,7 +129,7 @@ class CodeTie:
         while True:
             with self.model.trial():
                 self.model.mip.row(terms, upper=self._now(terms) - 1)
-                found = self.model.mip.minimise(self.model.age(), None, self.best.effort)
+                found = self.model.solve(self.model.age(), None, self.best.effort)
             if found.values is None and found.proved:
                 break
             before = self.best.places
@@ -118,6 +143,6 @@ class CodeTie:
         self.model.mip.row(terms, upper=self._now(terms))
 
     def _spread(self, candidate: Sequence[int]) -> bool:
-        more = self.best.loose(candidate) - self.model.spread
+        more = self.best.loose(candidate) - self.model.spread - self.unit_groups
         self.model.spread_more(more)
         return bool(more)

@@ -8,7 +8,7 @@ from math import ceil, isfinite
 
 from studio.core.lots.arrange import changes_in
 from studio.core.lots.bounds import bought_by_choice
-from studio.core.lots.frame import Frame
+from studio.core.lots.frame import Frame, Unit
 from studio.core.lots.greedy import fill
 from studio.core.lots.judge import is_allowed, value_key
 from studio.core.lots.mip import Effort, Found
@@ -48,6 +48,28 @@ class Incumbent:
             self.places, self.value = places, value
         return places
 
+    def change_frame(self, frame: Frame) -> None:
+        """Go on in a narrower frame; of ways that take the same yarn it knows only the first."""
+        self.frame = frame
+        places = list(self.places)
+        for unit in frame.units:
+            runs = frame.groups[unit.group].runs
+            goes = tuple(places[run] for run in unit.runs)
+            if any(option.places == goes for option in unit.options):
+                continue
+            loads = _loads(frame, unit, goes)
+            used, changes = {places[run] for run in runs}, changes_in([places[r] for r in runs])
+            for option in unit.options:
+                way = dict(zip(unit.runs, option.places, strict=True))
+                after = [way.get(run, places[run]) for run in runs]
+                if option.loads == loads and set(after) == used and changes_in(after) == changes:
+                    for run, place in way.items():
+                        places[run] = place
+                    break
+        value = self.frame.value(places)
+        if (value_key(value), tuple(places)) <= (value_key(self.value), self.places):
+            self.places, self.value = tuple(places), value
+
     def leave_open(self, stage: Stage, value: int, bound: float) -> None:
         """Note that a part of a stage is not proved."""
         gap = min(1.0, (value - bound) / max(1, abs(value))) if isfinite(bound) else 1.0
@@ -63,6 +85,14 @@ class Incumbent:
             if changes_in(goes) > group.base_changes + new - (not group.fixed_lots):
                 found.add(at)
         return found
+
+
+def _loads(frame: Frame, unit: Unit, goes: Sequence[int]) -> tuple[tuple[int, int], ...]:
+    loads: dict[int, int] = {}
+    for run, place in zip(unit.runs, goes, strict=True):
+        if place != frame.buy:
+            loads[place] = loads.get(place, 0) + frame.runs[run].need_dg
+    return tuple(sorted(loads.items()))
 
 
 def whole(bound: float) -> float:

@@ -87,7 +87,13 @@ class Mip:
         self.rows.append((lower, upper, {col: by for col, by in terms.items() if by}))
         return len(self.rows) - 1
 
-    def minimise(self, objective: Mapping[int, int], below: int | None, effort: Effort) -> Found:
+    def minimise(
+        self,
+        objective: Mapping[int, int],
+        below: int | None,
+        effort: Effort,
+        presolve: bool = True,
+    ) -> Found:
         """Look for the least objective `below` that number, within what is left of the effort.
 
         The incumbent is not given as a start: HiGHS 1.16 may carry a start into its presolved
@@ -100,6 +106,7 @@ class Mip:
         highs = _highs()
         highs.clearModel()
         highs.passModel(self._model(objective, rows))
+        highs.setOptionValue("presolve", "on" if presolve else "off")
         highs.setOptionValue("mip_max_nodes", effort.nodes_left())
         highs.setOptionValue("time_limit", highs.getRunTime() + effort.seconds_left())
         highs.run()

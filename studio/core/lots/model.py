@@ -19,6 +19,9 @@ from studio.core.lots.mip import Effort, Found, Mip
 
 Terms = dict[int, int]
 
+MANY_WAYS = 800
+"""Columns from which a model of units alone is solved as it stands."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bin:
@@ -230,14 +233,25 @@ class Model:
                 self.mip.row({self.part[lot]: 1, **minus}, upper=0)
         return dict.fromkeys(self.part.values(), -1)
 
+    def _taking(self, lot: int) -> Iterator[Terms]:
+        """For each unit the ways that take something from a lot, of which at most one is chosen."""
+        by_unit: dict[int, Terms] = {}
+        for col, dg in self.loads[lot].items():
+            kind, at, _ = self.kinds[col]
+            if dg and kind == "option":
+                by_unit.setdefault(at, {})[col] = 1
+        yield from by_unit.values()
+
     def opened(self) -> Terms:
         """Whole lots opened; adds their columns at the first call."""
         for lot, fresh in enumerate(self.frame.fresh):
             if fresh and lot in self.loads and lot not in self.open:
                 col = self.open[lot] = self._column("open", lot, 0, 1)
                 self.mip.row({**self.loads[lot], col: -self.cap[lot]}, upper=0)
+                for terms in self._taking(lot):
+                    self.mip.row({**terms, col: -1}, upper=0)
                 for at, dg in self.loads[lot].items():
-                    if dg:
+                    if dg and self.kinds[at][0] == "count":
                         self.mip.row({at: 1, col: -self.mip.upper[at]}, upper=0)
         return dict.fromkeys(self.open.values(), 1)
 
@@ -404,9 +418,11 @@ class Model:
             if other != lot and first <= place <= last:
                 self.mip.upper[self.block[at, nth]] = 0
 
-    def solve(self, objective: Terms, below: int, effort: Effort) -> Found:
+    def solve(self, objective: Terms, below: int | None, effort: Effort) -> Found:
         """Look for an assignment whose objective is at most `below`."""
-        return self.mip.minimise(objective, below, effort)
+        # Many ways of few units are so tight that presolving takes longer than solving.
+        presolve = bool(self.bins) or len(self.kinds) < MANY_WAYS
+        return self.mip.minimise(objective, below, effort, presolve)
 
     def differ_from(self, start: Sequence[int]) -> None:
         """Ask for at least one run fewer somewhere than the columns' values `start` say."""

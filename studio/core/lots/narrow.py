@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from studio.core.lots.frame import UNSET, Class, Frame, Option, Unit
+from studio.core.lots.patterns import MAX_STEPS, unit_of_ways
 
 
 def narrowed(frame: Frame, least: Sequence[int] | None, bought: Sequence[int]) -> Frame:
@@ -34,6 +35,25 @@ def narrowed(frame: Frame, least: Sequence[int] | None, bought: Sequence[int]) -
             ]
         else:
             classes += mine
+    return replace(frame, classes=tuple(classes), units=tuple(units))
+
+
+def with_ways(
+    frame: Frame,
+    most_lots: Sequence[int],
+    most_changes: Sequence[int],
+    bought: Sequence[int],
+    max_steps: int = MAX_STEPS,
+) -> Frame:
+    """The frame with every group as a unit whose ways to be worked are few enough to be listed."""
+    units = list(frame.units)
+    classes = list(frame.classes)
+    for at in sorted({cls.group for cls in frame.classes}):
+        piece = frame.groups[at].piece
+        unit = unit_of_ways(frame, at, most_lots[at], most_changes[at], bought[piece], max_steps)
+        if unit is not None:
+            units.append(unit)
+            classes = [cls for cls in classes if cls.group != at]
     return replace(frame, classes=tuple(classes), units=tuple(units))
 
 

@@ -7,7 +7,7 @@ balls never fall as the dg rise.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from studio.core.lots.bounds import (
     demands,
@@ -18,10 +18,10 @@ from studio.core.lots.bounds import (
     least_lots,
 )
 from studio.core.lots.code_tie import CodeTie
-from studio.core.lots.frame import UNSET
+from studio.core.lots.frame import UNSET, Frame
 from studio.core.lots.incumbent import Incumbent, whole
 from studio.core.lots.model import Model, Terms
-from studio.core.lots.narrow import narrowed
+from studio.core.lots.narrow import narrowed, with_ways
 from studio.core.lots.problem import Stage, Value
 
 
@@ -72,7 +72,7 @@ class _Stages:
             bound = whole(found.bound) + constant
             if now(best.value) <= bound:
                 break
-            more = best.loose(candidate) - model.spread if candidate and model.lots else set()
+            more = self._too_loose(model, candidate)
             if not found.proved or not more:
                 best.leave_open(stage, now(best.value), bound)
                 break
@@ -116,9 +116,9 @@ class _Stages:
         part = (model.bought(piece), frame.base_bought[piece])
         self._minimise(model, Stage.BUY_EACH, part, lambda value: value.buy[piece][1])
 
-    def _settled_model(self) -> Model:
+    def _settled_model(self, frame: Frame) -> Model:
         """The model of all pieces with the values of repair and purchase."""
-        model = Model(self.best.frame, len(self.best.frame.problem.pieces), lots=True)
+        model = Model(frame, len(frame.problem.pieces), lots=True)
         self._keep_repair(model)
         for piece, bought in enumerate(self.best.chosen()):
             model.mip.row(model.bought(piece), upper=bought)
@@ -131,7 +131,7 @@ class _Stages:
         self.least = least_lots(best.frame, best.chosen())
         least = sum(self.least) - len(self.least)
         if best.value.lots[0] > least:
-            model = self._settled_model()
+            model = self._settled_model(best.frame)
             self._minimise(
                 model, Stage.LOTS, model.extra_lots(), lambda value: value.lots[0], least
             )
@@ -142,47 +142,74 @@ class _Stages:
     def _changes(self, least: int) -> None:
         """Fewest neighbours in different lots, trying from the bound upward: it is mostly met.
 
-        The fewer changes may be, the fewer blocks a group can fall into, and the smaller the model.
+        The fewer changes may be, the fewer ways a group has, and the smaller the model.
         """
         best = self.best
         spread = best.loose(best.places)
         for most in range(least, best.value.lots[1]):
             model = self._lots_model(most, spread)
+            if model is None:
+                continue
             while True:
-                found = model.mip.minimise(model.changes()[0], None, best.effort)
+                found = model.solve(model.changes()[0], None, best.effort)
                 candidate = best.adopt(model, found)
                 if best.value.lots[1] <= most:
-                    self.model = model
+                    self._go_on_with(model)
                     return
-                more = best.loose(candidate) - model.spread if candidate else set()
+                more = self._too_loose(model, candidate)
                 if not found.proved or (candidate and not more):
                     best.leave_open(Stage.LOTS, best.value.lots[1], most)
-                    self.model = self._lots_model(best.value.lots[1], spread)
+                    self._go_on_with(self._lots_model(best.value.lots[1], spread))
                     return
                 if not candidate:
                     break
                 spread = spread | more
                 model.spread_more(more)
-        self.model = self._lots_model(best.value.lots[1], spread if spread else set())
+        self._go_on_with(self._lots_model(best.value.lots[1], spread))
 
-    def _lots_model(self, most_changes: int, spread: set[int]) -> Model:
-        """The model with the value of the lots used and a limit on the changes."""
+    def _go_on_with(self, model: Model | None) -> None:
+        if model is None:
+            raise RuntimeError("a model that leaves out its own incumbent")
+        self.model = model
+        self.best.change_frame(model.frame)
+
+    def _too_loose(self, model: Model, candidate: Sequence[int] | None) -> set[int]:
+        """Groups that change lots more often than the model believed."""
+        if candidate is None or not model.lots:
+            return set()
+        told = {unit.group for unit in model.frame.units}
+        return self.best.loose(candidate) - model.spread - told
+
+    def _lots_model(self, most_changes: int, spread: set[int]) -> Model | None:
+        """The model with the value of the lots used and a limit on the changes.
+
+        None where some group cannot be worked within that limit.
+        """
         best = self.best
-        model = self._settled_model()
-        terms, constant = model.extra_lots()
-        model.mip.row(terms, upper=best.value.lots[0] - constant)
-        for at, group in enumerate(best.frame.groups):
-            used = {col: 1 for (g, _), col in model.used.items() if g == at}
-            if used and self.exactly:
-                more = self.least[at] - len(group.fixed_lots)
-                model.mip.row(used, more, more)
         few = [
             group.base_changes + least - len(group.fixed_lots) - (not group.fixed_lots)
             for group, least in zip(best.frame.groups, self.least, strict=True)
         ]
-        model.limit_changes(most_changes, [most_changes - sum(few) + each for each in few])
+        most_of = [most_changes - sum(few) + each for each in few]
+        frame = with_ways(best.frame, self._most_lots(), most_of, best.chosen())
+        if any(not unit.options for unit in frame.units):
+            return None
+        model = self._settled_model(frame)
+        terms, constant = model.extra_lots()
+        model.mip.row(terms, upper=best.value.lots[0] - constant)
+        for at, group in enumerate(frame.groups):
+            used = {col: 1 for (g, _), col in model.used.items() if g == at}
+            if used and self.exactly:
+                more = self.least[at] - len(group.fixed_lots)
+                model.mip.row(used, more, more)
+        model.limit_changes(most_changes, most_of)
         model.spread_more(spread)
         return model
+
+    def _most_lots(self) -> list[int]:
+        """Lots that each group may use where the others use their least."""
+        over = self.best.value.lots[0] - (sum(self.least) - len(self.least))
+        return [least + over for least in self.least]
 
     # Left-overs
 
