@@ -45,11 +45,11 @@ def stamp_of(data: bytes, status: os.stat_result, *, readable: bool = True) -> S
     return Stamp(status.st_mtime_ns, status.st_size, digest, readable)
 
 
-def read_bytes(path: Path) -> tuple[bytes, Stamp]:
+def read_bytes(path: Path, wanted: str = "a TOML file") -> tuple[bytes, Stamp]:
     """The bytes of a plain file; raises RefusedFileError for anything else, or one too large."""
     try:
         status = path.stat()
-        if refused := _refusal(status):
+        if refused := _refusal(status, wanted):
             raise refused
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
@@ -59,17 +59,17 @@ def read_bytes(path: Path) -> tuple[bytes, Stamp]:
         raise RefusedFileError(
             reason, "a file that can be read", f"It cannot be read: {reason}."
         ) from error
-    if len(data) > MAX_BYTES and (refused := _refusal(status)):
+    if len(data) > MAX_BYTES and (refused := _refusal(status, wanted)):
         raise refused
     return data, stamp_of(data, status)
 
 
-def _refusal(status: os.stat_result) -> RefusedFileError | None:
+def _refusal(status: os.stat_result, wanted: str) -> RefusedFileError | None:
     stamp = Stamp(status.st_mtime_ns, status.st_size, "", readable=False)
     if not stat.S_ISREG(status.st_mode):
         found = "a folder" if stat.S_ISDIR(status.st_mode) else "no plain file"
-        text = f"This is {found}; a TOML file is expected here."
-        return RefusedFileError(found, "a TOML file", text, stamp)
+        text = f"This is {found}; {wanted} is expected here."
+        return RefusedFileError(found, wanted, text, stamp)
     if status.st_size > MAX_BYTES:
         size, limit = status.st_size / 1e6, MAX_BYTES / 1e6
         found, allowed = f"{size:.1f} MB", f"at most {limit:.0f} MB"

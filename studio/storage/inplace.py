@@ -123,21 +123,42 @@ def _change_section(section: Section, names: tuple[str, ...], old: Table, new: T
         if was == now:
             continue
         inner = section.named(key)
-        if inner and (now is None or now == []):
-            for gone in inner:
-                _remove(section, gone)
-            if now is not None:
+        if inner:
+            if not _change_inner(section, inner, (*names, key), was, now):
                 in_body.append(key)
-        elif inner and inner[0].element:
-            _change_elements(section, (*names, key), was or [], now)
-        elif inner:
-            _change_tables(inner, (*names, key), was or {}, now)
         elif isinstance(now, dict) and key not in held:
             _append(section, _fresh((*names, key), now, element=False))
         else:
             in_body.append(key)
     if in_body:
+        if names and not section.header:
+            # It was only implied by the headers of those within it.
+            section.header = _header_of(names, section.element)
         section.body = _change_body(section.body, in_body, old, new)
+
+
+def _change_inner(
+    section: Section, inner: list[Section], names: tuple[str, ...], was: Any, now: Any
+) -> bool:
+    """Change what stands under headers of its own; false where it now has to be a pair."""
+    if now is None or (inner[0].element and not _stay_blocks(was, now)):
+        for gone in inner:
+            _remove(section, gone)
+        return now is None
+    if inner[0].element:
+        _change_elements(section, names, was, now)
+    else:
+        _change_tables(inner, names, was or {}, now)
+    return True
+
+
+def _stay_blocks(was: Any, now: Any) -> bool:
+    """Whether [[blocks]] are changed one by one.
+
+    Not where a plain value or an empty list takes their place, nor where they stated the default,
+    which is not among what was.
+    """
+    return isinstance(was, list) and isinstance(now, list) and bool(now)
 
 
 def _pair_keys(body: str) -> set[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from difflib import get_close_matches
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -53,6 +52,8 @@ class FileProblem:
 
 def nearest(word: str, allowed: Iterable[str]) -> str | None:
     """The allowed word spelled most like `word`, if any is near enough to be meant."""
+    from difflib import get_close_matches
+
     by_folded: dict[str, str] = {}
     for known in allowed:
         by_folded.setdefault(known.casefold(), known)

@@ -5,6 +5,7 @@ Pydantic, and all that imports it, is loaded by the first file and not before.
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections import defaultdict
@@ -105,6 +106,10 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
     if not listed or listed[0][0] is not Kind.STUDIO:
         problems.append(_no_settings())
     problems += _strays(folder)
+    if os.path.lexists(folder / WORDING_FILE):
+        from studio.storage.wording import wording_problem
+
+        problems += filter(None, [wording_problem(folder)])
     things: dict[str, Thing] = {}
     texts: dict[str, str] = {}
     stamps: Stamps = {}
@@ -136,7 +141,6 @@ def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[F
     from pydantic import ValidationError
 
     from studio.storage.convert import to_core
-    from studio.storage.explain import explain
     from studio.storage.records import RECORDS
 
     try:
@@ -163,6 +167,8 @@ def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[F
     try:
         record = RECORDS[kind].model_validate(raw)
     except ValidationError as error:
+        from studio.storage.explain import explain
+
         return None, text, explain(kind, file, text, error)
     return to_core(kind, key_of(file), record), text, []
 

@@ -6,6 +6,7 @@ imported only when a file is read, since the first paint of the app must not wai
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from decimal import Decimal
@@ -27,6 +28,9 @@ from studio.core.money import MINOR_DIGITS
 from studio.storage.kinds import FORMAT
 
 T = TypeVar("T")
+
+# None is used, and looking through every installed package for one takes a while.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 MINUTES_OF_DAY = 24 * 60
 _HOURS = re.compile(r"([01]?[0-9]|2[0-4]):([0-5][0-9])", re.ASCII)

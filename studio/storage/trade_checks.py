@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from studio.core.trade_model import PaymentKind
 from studio.storage.dangling import Dangling, not_there
 from studio.storage.kinds import Kind
 from studio.storage.problems import nearest, shorten
@@ -62,12 +63,12 @@ def _amount(path: Path, amount: Decimal | None, currency: str) -> Iterator[Dangl
 
 
 def _money_of(project: Project, currency: str) -> Iterator[Dangling]:
-    from studio.core.payments import received
-
     yield from _amount(("price",), project.price, currency)
     for i, payment in enumerate(project.payments):
         yield from _amount(("payment", i, "amount"), payment.amount, currency)
-    if (left := received(project)) < 0:
+    # As core.payments has it, which would bring in every edit.
+    left = sum(-p.amount if p.kind is PaymentKind.REFUND else p.amount for p in project.payments)
+    if left < 0:
         text = f"{-left} more was given back than was paid for it."
         yield Dangling(("payment",), str(left), "at least 0 in all", text)
     if project.quote is not None:

@@ -35,13 +35,13 @@ def literal(value: Any, *, within: bool = False) -> str:
     return whole.removeprefix("v = ").removesuffix("\n")
 
 
-def change_value(text: str, old: Any, new: Any) -> str:
-    """The text of a value that was `old`, made to say `new`."""
+def change_value(text: str, old: Any, new: Any, *, within: bool = False) -> str:
+    """The text of a value that was `old`, made to say `new`; `within` a table of one line."""
     if isinstance(new, list) and isinstance(old, list | None) and text.startswith("["):
-        return change_list(text, old or [], new)
+        return change_list(text, old or [], new, within=within)
     if isinstance(new, dict) and isinstance(old, dict) and text.startswith("{"):
         return _change_inline(text, old, new)
-    return literal(new)
+    return literal(new, within=within)
 
 
 def _change_inline(text: str, old: Table, new: Table) -> str:
@@ -59,7 +59,7 @@ def _change_inline(text: str, old: Table, new: Table) -> str:
         elif key not in table:
             table[key] = tomlkit.value(literal(now, within=True))
         elif was != now:
-            table[key] = tomlkit.value(change_value(table[key].as_string(), was, now))
+            table[key] = tomlkit.value(change_value(table[key].as_string(), was, now, within=True))
     done = table.as_string()
     # tomlkit drops the space between a date and the closing bracket.
     return f"{done[:-1]} }}" if text.endswith(" }") and not done.endswith(" }") else done
@@ -102,9 +102,11 @@ def _list_parts(text: str) -> tuple[str, list[_Part], str]:
     return opening, found, text[at:-1]
 
 
-def change_list(text: str, old: list[Any], new: list[Any]) -> str:
+def change_list(text: str, old: list[Any], new: list[Any], *, within: bool = False) -> str:
     """The text of a list that was `old`, made to say `new`; comments go with their elements."""
     opening, was, closing = _list_parts(text)
+    if not (old and new) and "#" not in text:
+        return literal(new, within=within)
     if len(was) != len(old):
         raise CannotChangeError
     came_from = matched([_as_table(v) for v in old], [_as_table(v) for v in new])
@@ -113,11 +115,9 @@ def change_list(text: str, old: list[Any], new: list[Any]) -> str:
         if origin is None
         else was[origin].value
         if old[origin] == now
-        else change_value(was[origin].value, old[origin], now)
+        else change_value(was[origin].value, old[origin], now, within=True)
         for now, origin in zip(new, came_from, strict=True)
     ]
-    if not old and "#" not in text:
-        return literal(new)
     if "\n" not in text:
         inner = text[1:-1]
         pad = inner[: len(inner) - len(inner.lstrip())]

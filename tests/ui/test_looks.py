@@ -150,7 +150,7 @@ async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
             if len(app.screen_stack) > 1 or look.name == "filter":
                 break
             await pilot.pause(0.01)
-        asked = [worker for worker in app.workers if worker.group == "enquiry"]
+        asked = [worker for worker in app.workers if worker.group in ("enquiry", "buying")]
         if asked:
             await app.workers.wait_for_complete(asked)
         await pilot.pause()
