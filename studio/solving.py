@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
 
+from studio.core.lots.explain import LotQuestion, LotReasons
 from studio.core.lots.mip import Limits
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import DEFAULT, quick_answer, solve_shade
@@ -136,9 +137,26 @@ class SolverProcess:
 
         Raises `SolverError` where a child dies; the next call starts afresh.
         """
+        self._ask_all(problems, on_answer, cancelled, workers)
+
+    def explain(
+        self, question: LotQuestion, cancelled: Callable[[], bool] = lambda: False
+    ) -> LotReasons | None:
+        """Why a run has its lot and no other; None where it was cancelled first."""
+        found: list[LotReasons] = []
+        self._ask_all([question], lambda _, reasons: found.append(reasons), cancelled, 1)
+        return found[0] if found else None
+
+    def _ask_all(
+        self,
+        questions: Sequence[ShadeProblem | LotQuestion],
+        on_answer: Callable[[int, Any], None],
+        cancelled: Callable[[], bool],
+        workers: int,
+    ) -> None:
         with self._lock:
-            waiting = list(enumerate(problems))[::-1]
-            self._start(min(workers, len(problems)))
+            waiting = list(enumerate(questions))[::-1]
+            self._start(min(workers, len(questions)))
             try:
                 self._serve(waiting, on_answer, cancelled)
             except BaseException:
@@ -153,8 +171,8 @@ class SolverProcess:
 
     def _serve(
         self,
-        waiting: list[tuple[int, ShadeProblem]],
-        on_answer: Callable[[int, ShadeAnswer], None],
+        waiting: list[tuple[int, ShadeProblem | LotQuestion]],
+        on_answer: Callable[[int, Any], None],
         cancelled: Callable[[], bool],
     ) -> None:
         for child in self._children:
@@ -174,7 +192,7 @@ class SolverProcess:
                 child.ask(*waiting.pop(), self.limits)
             on_answer(index, answer)
 
-    def _next_reply(self, timeout: float) -> tuple[Child, tuple[int, ShadeAnswer]] | None:
+    def _next_reply(self, timeout: float) -> tuple[Child, tuple[int, Any]] | None:
         """The next answer of a child still in use, None where none came in time."""
         try:
             child, message = self._replies.get(timeout=timeout)
@@ -189,7 +207,7 @@ class SolverProcess:
                 "answered. Nothing is lost; it is started again at the next change."
             )
         index, answer = message
-        if not isinstance(answer, ShadeAnswer):
+        if not isinstance(answer, ShadeAnswer | LotReasons):
             raise SolverError(f"The solver failed on one shade: {answer}")
         return child, (index, answer)
 

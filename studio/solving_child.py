@@ -72,12 +72,15 @@ class _Telling:
 def _answered(question: Any, limits: Any, telling: _Telling) -> object:
     """The answer, or why there is none: an error for the maker as itself, any other as words."""
     from studio.core.buying.together import Questions, buy_together
+    from studio.core.lots.explain import LotQuestion, reasons_of
     from studio.core.lots.solve import solve_shade
     from studio.errors import StudioError
 
     try:
         if isinstance(question, Questions):
             return buy_together(question, limits, telling)
+        if isinstance(question, LotQuestion):
+            return reasons_of(question, limits)
         return solve_shade(question, limits)
     except StudioError as error:
         return error.title, error.text

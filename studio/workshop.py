@@ -245,6 +245,14 @@ class Workshop:
             self._solver = SolverProcess()
         return self._solver
 
+    def _aside_process(self) -> SolverProcess:
+        """For what is asked beside the plan, so that it never waits for what `settle` is at."""
+        if self._aside is None:
+            from studio.solving import SolverProcess
+
+            self._aside = SolverProcess()
+        return self._aside
+
     # Enquiries
 
     def ground(
@@ -257,24 +265,34 @@ class Workshop:
             studio, kept = self.snapshot.studio, self._kept
         return ground_of(studio, today, kept, without, solved)
 
+    def why_lot(self, project: str, run: RunRef) -> tuple[Step, ...]:
+        """The run's lot and, for each lot passed over, the reason; slow, call it from a thread."""
+        from studio.core.lot_reasons import why_lot
+        from studio.core.lots.explain import LotQuestion
+
+        with self._lock:
+            studio, kept = self.snapshot.studio, self._kept
+        plan = next(r for r in kept.plans[project].runs if r.ref == run)
+        outcome = kept.outcomes.get(plan.shade)
+        reasons = None
+        if outcome is not None and run.key in outcome.lot_of:
+            question = LotQuestion(outcome.problem, outcome.answer, run.key)
+            reasons = self._aside_process().explain(question)
+        return why_lot(plan, outcome, reasons, studio)
+
     def answers_to(
         self, questions: Sequence[ShadeProblem], cancelled: Callable[[], bool]
     ) -> Mapping[ShadeProblem, ShadeAnswer]:
         """Exact answers to shades that a trial asks for, as many as came before it was cancelled.
 
-        Call it from a thread. It has a child process of its own, so that it never waits for
-        what `settle` is at.
+        Call it from a thread.
         """
         found: dict[ShadeProblem, ShadeAnswer] = {}
-        if self._aside is None:
-            from studio.solving import SolverProcess
-
-            self._aside = SolverProcess()
 
         def keep(index: int, answer: ShadeAnswer) -> None:
             found[questions[index]] = answer
 
-        self._aside.solve_many(questions, keep, cancelled, workers=1)
+        self._aside_process().solve_many(questions, keep, cancelled, workers=1)
         return found
 
     def demand_of(self, project: str) -> Demand:

@@ -139,3 +139,13 @@ def test_sums_end_in_the_figure_they_explain() -> None:
     assert any(str(plan.shades[0].used_cost) in figure for figure in cost.values())
     assert any(str(plan.shades[0].cash_cost) in figure for figure in cost.values())
     assert "100 x 35 cm" in [s.figure for s in workshop.why_size("a")]
+
+
+def test_why_this_lot_comes_from_the_solvers_process(hard: Workshop) -> None:
+    hard.settle_here()
+    ref = RunRef("p0", RunKind.STRIPE, 0)
+    lot_of_run = next(r.lot for r in hard.snapshot.plan.projects["p0"].runs if r.ref == ref)
+    chosen, *passed = hard.why_lot("p0", ref)
+    assert chosen.text.startswith(f"Lot {lot_of_run} works it" if lot_of_run else "It is to be")
+    # Six other lots and a new one.
+    assert len(passed) == 7

@@ -12,6 +12,7 @@ from textual.content import Content
 from studio.core.answers import RunPlan
 from studio.core.model import LotRef, ShadeRef
 from studio.core.reasons import Step
+from studio.errors import StudioError
 from studio.ui.beside import Beside
 from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
@@ -22,13 +23,13 @@ if TYPE_CHECKING:
 WIDTH = 70
 
 
-def sum_text(steps: Sequence[Step], width: int = WIDTH) -> Content:
-    """Steps as lines: the words on the left, their figure at the right edge, the last one bold."""
+def sum_text(steps: Sequence[Step], width: int = WIDTH, *, total: bool = True) -> Content:
+    """Steps as lines: words on the left, figures at the right edge, the last bold as the total."""
     most = max((len(step.figure) for step in steps), default=0)
     room = max(20, width - most - 2)
     lines: list[Content] = []
     for number, step in enumerate(steps):
-        tone = "bold" if number == len(steps) - 1 else ""
+        tone = "bold" if total and number == len(steps) - 1 else ""
         words = wrap(step.text, room)
         for at, text in enumerate(words):
             figure = step.figure.rjust(most + 2) if at == len(words) - 1 else ""
@@ -70,16 +71,15 @@ async def _why_run(app: StripewrightApp, key: str, run: RunPlan, width: int) -> 
     )  # fmt: skip
     place = f"stripe {run.ref.index + 1}" if run.ref.kind.value == "stripe" else run.ref.kind.value
     sheet = Words(f"Why: {place}, {app.view.shade_name(run.shade)}", need)
-    reasons = getattr(app.workshop, "why_lot", None)
-    if reasons is None:
-        app.push_screen(sheet)
-        return
     lots = Content.styled("Its lot", "bold $focus")
     working = Content("working it out ...")
     sheet.show(Content("\n").join([need, Content(""), lots, working]))
     app.push_screen(sheet)
-    steps = await asyncio.to_thread(reasons, key, run.ref)
-    sheet.show(Content("\n").join([need, Content(""), lots, sum_text(steps, width)]))
+    try:
+        steps = await asyncio.to_thread(app.workshop.why_lot, key, run.ref)
+    except StudioError as trouble:
+        steps = (Step(trouble.text),)
+    sheet.show(Content("\n").join([need, Content(""), lots, sum_text(steps, width, total=False)]))
 
 
 def _why_total(app: StripewrightApp, width: int) -> None:

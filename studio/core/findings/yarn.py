@@ -11,6 +11,7 @@ from studio.core.answers import Cover, Finding, Mend, RunKind, RunPlan, ShadePla
 from studio.core.colour import difference
 from studio.core.findings.seen import Seen, opening, run_name
 from studio.core.lots.problem import Fixed, ShadeProblem
+from studio.core.lots.problem import Stage as LotStage
 from studio.core.model import ClaimKind, LotRef, ShadeRef, Stage, Yarn
 from studio.core.shades import relief_dg
 
@@ -172,9 +173,12 @@ def _unproved(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
     outcome = seen.outcomes[shade.shade]
     if outcome.pending or outcome.answer.proved:
         return
+    # The last tie has no amount: what is open there is only whether another answer is as good.
+    open_gaps = [g for g in outcome.answer.gaps if g.stage is not LotStage.CODE]
+    if not open_gaps:
+        return
     gaps = say.either(
-        [f"{say.percent(g.gap)} at {_STAGE_WORDS[g.stage.name]}" for g in outcome.answer.gaps],
-        "and",
+        [f"{say.percent(g.gap)} at {_STAGE_WORDS[g.stage]}" for g in open_gaps], "and"
     )
     yield seen.finding(
         "unproved",
@@ -186,12 +190,11 @@ def _unproved(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
 
 
 _STAGE_WORDS = {
-    "REPAIR": "the fewest moves",
-    "BUY_EACH": "the fewest balls to buy",
-    "BUY_POOLED": "the balls bought together",
-    "LOTS": "the fewest lots in a slot",
-    "LEFTOVERS": "using up part balls and old lots",
-    "CODE": "the last tie",
+    LotStage.REPAIR: "the fewest moves",
+    LotStage.BUY_EACH: "the fewest balls to buy",
+    LotStage.BUY_POOLED: "the balls bought together",
+    LotStage.LOTS: "the fewest lots in a slot",
+    LotStage.LEFTOVERS: "using up part balls and old lots",
 }
 
 

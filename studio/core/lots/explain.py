@@ -66,6 +66,37 @@ class PassedOver:
     proved: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class LotQuestion:
+    """'Why this lot?' of one run, as it is sent to the solver's process."""
+
+    problem: ShadeProblem
+    answer: ShadeAnswer
+    run: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotReasons:
+    """Why each other lot is not the run's, and a fresh plan where the shade has holds.
+
+    `fresh` is the best answer with everything held but not begun free to go anywhere; None where
+    nothing is held.
+    """
+
+    passed: tuple[PassedOver, ...]
+    fresh: ShadeAnswer | None
+
+
+def reasons_of(question: LotQuestion, limits: Limits | None = None) -> LotReasons:
+    """The whole answer to 'why this lot?'; slow, for each lot asks for a solve of its own."""
+    from studio.core.lots.solve import solve_shade
+
+    problem = question.problem
+    held = any(run.fixed is Fixed.HOLD for piece in problem.pieces for run in piece.runs)
+    fresh = solve_shade(unheld(problem), limits or Limits()) if held else None
+    return LotReasons(passed_over(problem, question.answer, question.run, limits), fresh)
+
+
 def passed_over(
     problem: ShadeProblem, answer: ShadeAnswer, run_key: str, limits: Limits | None = None
 ) -> tuple[PassedOver, ...]:
