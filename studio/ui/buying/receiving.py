@@ -354,9 +354,11 @@ Receiving.-middle #meaning { column-span: 2; }
         currency = studio.settings.currency
         library = studio.library
         price = parcel.price_now(delivery, purchase, bag.ref)
+        # What was typed and left is kept for this very bag: another shade has another dye lot.
+        which = f"{bag.yarn}/{bag.shade}" + ("" if new else f" {bag.code} changed")
         values = await fill_in(
             self.studio_app,
-            f"bag {purchase.key}" if new else f"bag {purchase.key} changed",
+            f"bag {purchase.key} {which}",
             "A bag" if new else "Change the bag",
             [
                 Field("shade", "barcode or shade", self.view.shade_name(bag.ref),
