@@ -18,10 +18,9 @@ from typing import Any
 from studio.core.buying.columns import PurchaseModel
 from studio.core.buying.greedy import Bought, first_plan
 from studio.core.buying.problem import Basket, BuyProblem, Cost, broken_rule, cost_of
+from studio.core.linear import TOLERANCE, exact_highs, highs_model
 from studio.core.lots.mip import Mip
 from studio.errors import StudioError
-
-TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +165,7 @@ class Search:
         upper = list(self.mip.upper)
         import highspy
 
-        highs = _highs()
+        highs = exact_highs()
         highs.passModel(self._lp(upper, whole=False))
         highs.run()
         if highs.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
@@ -190,7 +189,7 @@ class Search:
     def _tree(self, upper: list[int]) -> bool:
         import highspy
 
-        highs = _highs()
+        highs = exact_highs()
         highs.passModel(self._lp(upper, whole=True))
         highs.setOptionValue("mip_max_nodes", self.limits.nodes)
         left = max(0.1, self.limits.seconds - (time.monotonic() - self.since))
@@ -239,49 +238,5 @@ class Search:
         highs.cbMipInterrupt.subscribe(heard)
 
     def _lp(self, upper: list[int], *, whole: bool) -> Any:
-        import highspy
-        import numpy as np
-
-        lp = highspy.HighsLp()
-        columns, rows = len(self.mip.lower), self.mip.rows
-        lp.num_col_, lp.num_row_ = columns, len(rows)
-        cost = np.zeros(columns)
-        for column, by in self.model.objective.items():
-            cost[column] = by
-        lp.col_cost_ = cost
-        lp.col_lower_ = np.asarray(self.mip.lower, dtype=np.float64)
-        lp.col_upper_ = np.asarray(upper, dtype=np.float64)
-        lp.row_lower_ = np.asarray([row[0] for row in rows], dtype=np.float64)
-        lp.row_upper_ = np.asarray([row[1] for row in rows], dtype=np.float64)
-        starts = [0]
-        index: list[int] = []
-        value: list[int] = []
-        for _, _, terms in rows:
-            index.extend(terms)
-            value.extend(terms.values())
-            starts.append(len(index))
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.asarray(starts, dtype=np.int32)
-        lp.a_matrix_.index_ = np.asarray(index, dtype=np.int32)
-        lp.a_matrix_.value_ = np.asarray(value, dtype=np.float64)
-        if whole:
-            lp.integrality_ = [highspy.HighsVarType.kInteger] * columns
-        return lp
-
-
-def _highs() -> Any:
-    """A solver with every source of chance and of rounding away turned off."""
-    import highspy
-
-    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    options: dict[str, object] = {
-        "output_flag": False,
-        "threads": 1,
-        "random_seed": 1,
-        "mip_rel_gap": 0.0,
-        "mip_abs_gap": 0.0,
-        "mip_feasibility_tolerance": TOLERANCE,
-    }
-    for name, value in options.items():
-        highs.setOptionValue(name, value)
-    return highs
+        mip = self.mip
+        return highs_model(self.model.objective, mip.lower, upper, mip.rows, whole=whole)

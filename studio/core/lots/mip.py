@@ -11,10 +11,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-TOLERANCE = 1e-6
+from studio.core.linear import exact_highs, highs_model
 
 ITERATIONS_A_NODE = 40
 """Simplex iterations that a node of these models takes, roughly."""
+
+
+WITHOUT_HEURISTICS = {
+    "mip_heuristic_run_rens": False,
+    "mip_heuristic_run_rins": False,
+    "mip_heuristic_run_root_reduced_cost": False,
+    "mip_detect_symmetry": False,
+}
+"""The greedy and the earlier stages bring good answers along: these would only cost time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +112,9 @@ class Mip:
         rows = self.rows
         if below is not None:
             rows = [*rows, (-float("inf"), float(below), dict(objective))]
-        highs = _highs()
+        highs = exact_highs(WITHOUT_HEURISTICS)
         highs.clearModel()
-        highs.passModel(self._model(objective, rows))
+        highs.passModel(highs_model(objective, self.lower, self.upper, rows))
         highs.setOptionValue("presolve", "on" if presolve else "off")
         highs.setOptionValue("mip_max_nodes", effort.nodes_left())
         highs.setOptionValue("time_limit", highs.getRunTime() + effort.seconds_left())
@@ -115,39 +124,6 @@ class Mip:
         if found.values is None and found.proved and below is not None:
             return Found(None, below + 1.0, proved=True)
         return found
-
-    def _model(
-        self,
-        objective: Mapping[int, int],
-        rows: Sequence[tuple[float, float, Mapping[int, int]]],
-    ) -> Any:
-        import highspy
-        import numpy as np
-
-        lp = highspy.HighsLp()
-        columns = len(self.lower)
-        lp.num_col_, lp.num_row_ = columns, len(rows)
-        cost = np.zeros(columns)
-        for col, by in objective.items():
-            cost[col] = by
-        lp.col_cost_ = cost
-        lp.col_lower_ = np.asarray(self.lower, dtype=np.float64)
-        lp.col_upper_ = np.asarray(self.upper, dtype=np.float64)
-        lp.row_lower_ = np.asarray([row[0] for row in rows], dtype=np.float64)
-        lp.row_upper_ = np.asarray([row[1] for row in rows], dtype=np.float64)
-        starts = [0]
-        index: list[int] = []
-        value: list[int] = []
-        for _, _, terms in rows:
-            index.extend(terms)
-            value.extend(terms.values())
-            starts.append(len(index))
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.asarray(starts, dtype=np.int32)
-        lp.a_matrix_.index_ = np.asarray(index, dtype=np.int32)
-        lp.a_matrix_.value_ = np.asarray(value, dtype=np.float64)
-        lp.integrality_ = [highspy.HighsVarType.kInteger] * columns
-        return lp
 
     def _found(self, highs: Any, objective: Mapping[int, int], effort: Effort) -> Found:
         import highspy
@@ -183,26 +159,3 @@ class Mip:
             low <= sum(values[col] * by for col, by in terms.items()) <= high
             for low, high, terms in self.rows
         )
-
-
-def _highs() -> Any:
-    """A new solver, with every source of chance and of rounding away turned off."""
-    import highspy
-
-    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    options: dict[str, object] = {
-        "output_flag": False,
-        "threads": 1,
-        "random_seed": 1,
-        "mip_rel_gap": 0.0,
-        "mip_abs_gap": 0.0,
-        "mip_feasibility_tolerance": TOLERANCE,
-        # The greedy and the earlier stages bring good answers along: these only cost time here.
-        "mip_heuristic_run_rens": False,
-        "mip_heuristic_run_rins": False,
-        "mip_heuristic_run_root_reduced_cost": False,
-        "mip_detect_symmetry": False,
-    }
-    for name, value in options.items():
-        highs.setOptionValue(name, value)
-    return highs
