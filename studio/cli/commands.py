@@ -6,6 +6,8 @@ import argparse
 import json
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +18,7 @@ from studio.errors import StudioError
 if TYPE_CHECKING:
     from studio.cli import report
     from studio.core.model import Studio
-    from studio.workshop import Snapshot
+    from studio.workshop import Snapshot, Workshop
 
 EXIT_FINE, EXIT_SHORT, EXIT_FILE = 0, 1, 2
 
@@ -59,8 +61,12 @@ def studio_folder(folder: Path | None) -> Path:
     return own_studio()
 
 
-def settled(folder: Path | None) -> Snapshot:
-    """Open a studio and wait for the exact answer, with progress on a terminal."""
+@contextmanager
+def opened(folder: Path | None) -> Iterator[Workshop]:
+    """A studio with every lot worked out exactly, with progress where a terminal shows it.
+
+    Its solver processes end with it.
+    """
     place = studio_folder(folder)
     if not place.is_dir():
         raise CommandError(
@@ -71,9 +77,15 @@ def settled(folder: Path | None) -> Snapshot:
     workshop = Workshop.open(place)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
+        yield workshop
     finally:
         workshop.close()
-    return workshop.snapshot
+
+
+def settled(folder: Path | None) -> Snapshot:
+    """What there is to tell of a studio."""
+    with opened(folder) as workshop:
+        return workshop.snapshot
 
 
 def _progress(done: int, total: int) -> None:

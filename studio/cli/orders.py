@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.cli.commands import (
@@ -18,8 +15,8 @@ from studio.cli.commands import (
     EXIT_SHORT,
     CommandError,
     find_project,
+    opened,
     print_json,
-    studio_folder,
 )
 from studio.cli.new import size_of_words, slots_of_words
 from studio.core import order_say, say, trial
@@ -40,22 +37,6 @@ FORMS = ("text", "markdown", "html", "pdf")
 def today() -> date:
     """The maker's own day."""
     return date.today()  # noqa: DTZ011 - her own day
-
-
-@contextmanager
-def opened(folder: Path | None) -> Iterator[Workshop]:
-    """The studio, every lot worked out exactly; its solver processes end with it."""
-    place = studio_folder(folder)
-    if not place.is_dir():
-        raise CommandError(
-            f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
-        )
-    workshop = Workshop.open(place)
-    try:
-        workshop.settle_here()
-        yield workshop
-    finally:
-        workshop.close()
 
 
 def run(chosen: argparse.Namespace) -> int:

@@ -5,7 +5,6 @@ The first plan is told at once, the cheapest one follows; the newest question wi
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -18,6 +17,7 @@ from studio.core.buying.plan import PurchasePlan
 from studio.core.buying.question import Chosen
 from studio.core.buying.together import Together, questions_of
 from studio.errors import StudioError
+from studio.ui.newest import Newest
 
 if TYPE_CHECKING:
     from studio.solving_purchase import PurchaseProcess
@@ -45,54 +45,23 @@ class Told:
     trouble: str = ""
 
 
-class Working:
-    """Serves the newest question until there is none; `ask_for` says whether a thread is wanted."""
+class Working(Newest[Question]):
+    """Works out the newest purchase; the process is let go when nothing is wanted any more."""
 
     def __init__(self, tell: Callable[[Told], None]) -> None:
+        super().__init__()
         self._tell = tell
-        self._lock = threading.Lock()
-        self._wanted: Question | None = None
-        self._running = False
         self._stopped: Question | None = None
         self._process: PurchaseProcess | None = None
-
-    def ask_for(self, question: Question) -> bool:
-        """Take a question in the place of the one before; True where `serve` must be started."""
-        with self._lock:
-            self._wanted = question
-            started, self._running = self._running, True
-            return not started
 
     def stop(self) -> None:
         """Let the search end with the best it has."""
         self._stopped = self._wanted
 
-    def drop(self) -> None:
-        """Nothing is wanted any more; the process is let go by the thread that serves."""
-        with self._lock:
-            self._wanted = None
-            running = self._running
-        if not running:
-            self._let_go()
-
     def _let_go(self) -> None:
         process, self._process = self._process, None
         if process is not None:
             process.close()
-
-    def serve(self) -> None:
-        """Answer until the newest question is answered; runs in a thread."""
-        done: Question | None = None
-        while True:
-            with self._lock:
-                question = self._wanted
-                if question is None or question is done:
-                    self._running = False
-                    break
-            self._answer(question)
-            done = question
-        if question is None:
-            self._let_go()
 
     def _say(self, question: Question, told: Told) -> None:
         if self._wanted is question:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 from studio.core.enquiry import Answer, Ground, ask
 from studio.core.trial import Variant
 from studio.errors import StudioError
+from studio.ui.newest import Newest
 
 if TYPE_CHECKING:
     from studio.core.lots.problem import ShadeAnswer, ShadeProblem
@@ -37,44 +37,15 @@ class Told:
     trouble: str = ""
 
 
-class Trying:
-    """Serves the newest question until there is none; `ask_for` says whether a thread is wanted."""
+class Trying(Newest[Question]):
+    """Tries the variants of the newest question, the one at hand first."""
 
     def __init__(self, tell: Callable[[int, Told], None]) -> None:
+        super().__init__()
         self._tell = tell
-        self._lock = threading.Lock()
-        self._wanted: Question | None = None
-        self._running = False
         self._solved: dict[ShadeProblem, ShadeAnswer] = {}
         self._stood: tuple[object, str, Ground] | None = None
         self._known: dict[Variant, tuple[Ground, Told]] = {}
-
-    def ask_for(self, question: Question) -> bool:
-        """Take a question in the place of the one before; True where `serve` must be started."""
-        with self._lock:
-            self._wanted = question
-            started, self._running = self._running, True
-            return not started
-
-    def drop(self) -> None:
-        """Nothing is wanted any more."""
-        with self._lock:
-            self._wanted = None
-
-    def serve(self) -> None:
-        """Answer until the newest question is answered; runs in a thread."""
-        done: Question | None = None
-        while True:
-            with self._lock:
-                question = self._wanted
-                if question is None or question is done:
-                    self._running = False
-                    return
-            self._answer(question)
-            done = question
-
-    def _stale(self, question: Question) -> bool:
-        return self._wanted is not question
 
     def _answer(self, question: Question) -> None:
         places = sorted(range(len(question.variants)), key=lambda i: (i != question.first, i))
