@@ -25,7 +25,7 @@ from studio.core.edits.places import refuse
 from studio.core.enquiry_say import hours, slack_words
 from studio.core.model import Project, Stage, Studio
 from studio.core.orderbook import OrderBook, Row, order_book
-from studio.core.payments import agreed_deposit, outstanding, received
+from studio.core.payments import agreed_deposit, outstanding, received, to_come
 from studio.core.reasons import Step
 from studio.core.trade_model import PaymentKind
 from studio.core.workload import after_days, booked_jobs
@@ -287,8 +287,14 @@ def why_money(project: Project, currency: str) -> tuple[Step, ...]:
         amount = payment.amount if given_back else -payment.amount
         steps.append(Step(f"{payment.kind.value.capitalize()} on {say.date(payment.on)}",
                           say.money(amount, currency)))  # fmt: skip
-    left = outstanding(project)
-    words = "no price is agreed" if left is None else say.money(left, currency)
+    if outstanding(project) is None:
+        return (*steps, Step("Still to come", "no price is agreed"))
+    left = to_come(project)
+    words = (
+        "nothing: nobody has ordered it, or it is over"
+        if left is None
+        else say.money(left, currency)
+    )
     return (*steps, Step("Still to come", words))
 
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 from studio.core.answers import ProjectPlan
 from studio.core.calendar import Axis, Laid, LatestStart, Schedule, latest_starts, schedule
 from studio.core.model import Project, Stage, Studio
-from studio.core.payments import agreed_deposit, agreed_total, received
+from studio.core.payments import agreed_deposit, agreed_total, received, to_come
 from studio.core.trade_model import StageDate
 from studio.core.workload import booked_jobs
 
@@ -156,7 +156,7 @@ def _row(
         deposit=deposit,
         deposit_paid=paid >= deposit,
         received=paid,
-        outstanding=None if total is None else total - paid,
+        outstanding=to_come(project),
         expired=project.stage is Stage.QUOTED and quote is not None and quote.valid_until < today,
         from_stock=project.stage is Stage.DELIVERED
         and any(r.stage is Stage.IN_STOCK for r in project.reached),

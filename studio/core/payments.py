@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from studio.core import say
 from studio.core.edits.places import put_project, refuse, the_project
-from studio.core.model import Project, Studio
+from studio.core.model import HOLDING, Project, Stage, Studio
 from studio.core.money import rounded
 from studio.core.trade_model import Payment, PaymentKind
 
@@ -36,9 +36,15 @@ def received(project: Project) -> Decimal:
 
 
 def outstanding(project: Project) -> Decimal | None:
-    """What is still to be paid; None where no price is agreed."""
+    """What the price leaves to pay; None where no price is agreed."""
     total = agreed_total(project)
     return None if total is None else total - received(project)
+
+
+def to_come(project: Project) -> Decimal | None:
+    """What a customer owes: nothing before she has ordered, and nothing once it is called off."""
+    owes = project.stage in HOLDING or project.stage is Stage.DELIVERED
+    return outstanding(project) if owes else None
 
 
 def pay(

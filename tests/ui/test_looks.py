@@ -13,6 +13,7 @@ import pytest
 from textual.pilot import Pilot
 
 from studio.ui.app import StripewrightApp
+from studio.ui.dialogs.message import Words
 from studio.ui.flows import FLOWS
 from studio.ui.themes import to_textual
 from tests.ui import looking
@@ -150,6 +151,10 @@ async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
             if len(app.screen_stack) > 1 or look.name == "filter":
                 break
             await pilot.pause(0.01)
+        for _ in range(200):
+            if not (isinstance(app.screen, Words) and "working it out" in app.screen.text):
+                break
+            await pilot.pause(0.05)
         asked = [worker for worker in app.workers if worker.group in ("enquiry", "buying")]
         if asked:
             await app.workers.wait_for_complete(asked)

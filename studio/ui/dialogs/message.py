@@ -42,10 +42,10 @@ class Words(Sheet[None]):
         return "working it out ..." if self._working else self._text
 
     def show(self, text: str | Content) -> None:
-        """Put the text there that was being worked out."""
+        """Put the text there that was being worked out; a sheet that was left shows nothing."""
         self._text, self._working = text, False
-        if self.is_mounted:
-            self.query_one("#words", Static).update(text)
+        for words in self.query("#words").results(Static):
+            words.update(text)
 
     @property
     def text(self) -> str:

@@ -12,7 +12,7 @@ from studio.core.model import Project, Stage, Studio
 from studio.core.order_say import Desk
 from studio.core.orderbook import Row as BookRow
 from studio.core.orderbook import Section
-from studio.core.payments import agreed_deposit, outstanding
+from studio.core.payments import agreed_deposit, to_come
 from studio.core.trade_model import PaymentKind
 from studio.ui.bars import FREE, FULL, bar
 from studio.ui.beside import SheetPane
@@ -195,7 +195,7 @@ def _stages(project: Project) -> Iterable[Row]:
 
 
 def _money(project: Project, currency: str) -> Iterable[Row]:
-    left = outstanding(project)
+    left = to_come(project)
     if left is None and not project.payments:
         return
     yield Row("money", (f"money, {currency}",), Tone.HEADING)
