@@ -61,6 +61,14 @@ def test_a_short_stripe_gets_two_rows_fewer() -> None:
     assert "short" not in codes(mended(made, "short"))
 
 
+def test_a_shortage_stands_where_rows_can_be_spared() -> None:
+    """Under one lot the two-row stripe is short with the long one, but has no rows to give."""
+    made = studio(piece("a", "A2 B4 A16", customer="M."), lots=(lot("x", 2), LOTS[1]))
+    told = found(made, "short")
+    assert (told.stripe, told.mend) == (2, Mend.SHORTEN)
+    assert [s.rows for s in mended(made, "short").project["a"].stripes] == [2, 4, 14]
+
+
 def test_allowing_a_lot_for_each_stripe_changes_the_rule_only() -> None:
     after = mended(CASES["one-lot-costs"], "one-lot-costs")
     slot = after.project["a"].slot("A")

@@ -63,7 +63,8 @@ def _short(seen: Seen, shade: ShadePlan) -> Iterator[Finding]:
     runs = [r for r in seen.runs if r.shade == shade.shade and _lot_key(r) == NEW_LOT]
     if not runs:
         return
-    first = runs[0]
+    # It stands at the longest of them, where rows can be spared; the first one of equals.
+    first = max(runs, key=lambda r: r.rows)
     name = seen.shade_name(shade.shade)
     which = opening(run_name(first.ref))
     more = f" and {say.count(len(runs) - 1, 'more run')}" if len(runs) > 1 else ""

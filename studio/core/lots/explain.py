@@ -6,10 +6,11 @@ which that is worse is the reason, and the difference there is the amount.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from studio.core.lots.frame import UNSET, Frame, build_frame
+from studio.core.lots.frame import UNSET, Frame, Unit, build_frame
 from studio.core.lots.greedy import greedy
 from studio.core.lots.mip import Effort, Limits
 from studio.core.lots.problem import BUY, Fixed, ShadeAnswer, ShadeProblem, Stage, Value
@@ -128,7 +129,7 @@ def _rule_against(frame: Frame, run: int, code: str) -> PassedOver | None:
     else:
         at = unit.runs.index(run)
         allowed = any(option.places[at] == lot for option in unit.options)
-        need = sum(frame.runs[r].need_dg for r in unit.runs if frame.home[r] != lot)
+        need = sum(frame.runs[r].need_dg for r in _with_it(frame, unit, run, lot))
     if allowed:
         return None
     if lot == frame.buy:
@@ -138,6 +139,17 @@ def _rule_against(frame: Frame, run: int, code: str) -> PassedOver | None:
     if unit is not None and _agreed_elsewhere(frame, unit.group, lot):
         return PassedOver(code, Rule.TOGETHER)
     return PassedOver(code, Rule.TOO_LITTLE, amount=need - frame.room[lot])
+
+
+def _with_it(frame: Frame, unit: Unit, run: int, lot: int) -> Sequence[int]:
+    """The runs of one slot that are in a lot when this one is.
+
+    Where it is held there, those held there with it; else all, for they move together. A lot's
+    room is what it has before any of them takes from it.
+    """
+    if frame.home[run] == lot:
+        return [r for r in unit.runs if frame.home[r] == lot]
+    return unit.runs
 
 
 def _agreed_elsewhere(frame: Frame, group: int, lot: int) -> bool:

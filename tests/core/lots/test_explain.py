@@ -100,6 +100,28 @@ def test_too_little_tells_how_much_is_lacking() -> None:
     assert (too_little.lot, too_little.rule, too_little.amount) == ("A", Rule.TOO_LITTLE, 50)
 
 
+def test_a_held_slot_that_outgrew_its_lot_lacks_what_it_grew_by() -> None:
+    """Six runs of 40 held together in a lot of 220: it lacks 20, though they all are at home."""
+    runs = tuple(Run(f"{n}", "a", 40, Fixed.HOLD, "A") for n in range(6))
+    problem = _problem(*runs, lots=(Lot("A", 220),), together=frozenset({"a"}))
+    answer = solve_shade(problem)
+    assert set(dict(answer.lots).values()) == {BUY}
+    (found,) = passed_over(problem, answer, "0")
+    assert (found.rule, found.amount) == (Rule.TOO_LITTLE, 20)
+
+
+def test_what_is_too_little_always_lacks_something() -> None:
+    lacks = []
+    for seed in SEEDS:
+        problem = small_case(seed)
+        answer = solve_shade(problem)
+        for key in dict(answer.lots):
+            passed = passed_over(problem, answer, key)
+            lacks += [found.amount for found in passed if found.rule is Rule.TOO_LITTLE]
+    assert len(lacks) > 100
+    assert min(lacks) > 0
+
+
 def test_buying_instead_costs_balls_and_grams() -> None:
     problem = _problem(Run("new", "a", 450), lots=(Lot("A", 700),))
     (buying,) = passed_over(problem, solve_shade(problem), "new")
