@@ -127,6 +127,18 @@ class Times:
 
 
 @dataclass(frozen=True, slots=True)
+class StapleRules:
+    """What decides how much of a shade that is always kept is ordered at once, and when."""
+
+    order_cost: Decimal = _NOUGHT
+    """Of each order, beside its shipping: her time, what the bank takes."""
+    holding: Decimal = Decimal("0.2")
+    """Part of a ball's price that keeping it for a year costs (common practice, no source)."""
+    service: Decimal = Decimal("0.95")
+    """The chance that the shelf lasts until the parcel comes (assumed)."""
+
+
+@dataclass(frozen=True, slots=True)
 class Trade:
     """How she charges and works; beside the settings, since no yarn answer rests on it."""
 
@@ -141,6 +153,7 @@ class Trade:
     """From ordering yarn to having it."""
     hand_order: tuple[str, ...] = ()
     """Project keys in the order she will work them; empty works by due date."""
+    staples: StapleRules = StapleRules()
 
 
 class WorkKind(StrEnum):

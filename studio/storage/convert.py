@@ -51,6 +51,7 @@ from studio.core.trade_model import (
     Quote,
     ShippingTier,
     StageDate,
+    StapleRules,
     Task,
     Times,
     Trade,
@@ -244,6 +245,7 @@ def _trade(_key: str, record: rt.TradeRecord) -> Trade:
         drying_days=record.drying_days,
         lead_days=record.lead_days,
         hand_order=record.hand_order,
+        staples=_same(StapleRules, record.staples),
     )
 
 

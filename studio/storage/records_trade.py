@@ -10,7 +10,15 @@ from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, mod
 from pydantic_core import PydanticCustomError
 
 from studio.core.buying.offers import MOST_PACK, BreakScope
-from studio.core.trade_model import FeeRates, PaymentKind, PriceRules, Times, Trade, WorkKind
+from studio.core.trade_model import (
+    FeeRates,
+    PaymentKind,
+    PriceRules,
+    StapleRules,
+    Times,
+    Trade,
+    WorkKind,
+)
 from studio.storage.records_base import (
     AboveZero,
     Count,
@@ -33,6 +41,7 @@ from studio.storage.records_base import (
 )
 
 _FEES, _PRICES, _TIMES, _TRADE = FeeRates(), PriceRules(), Times(), Trade()
+_STAPLES = StapleRules()
 _WEEK = _TRADE.hours.weekday_min
 
 
@@ -134,6 +143,16 @@ class TimesRecord(Record):
     task: Many[TaskRecord] = Field(default_factory=_tasks)
 
 
+class StaplesRecord(Record):
+    """How shades that are always kept are reordered."""
+
+    order_cost: Exact = noted("Of each order, beside its shipping.", _STAPLES.order_cost)
+    holding: ShareFromZero = noted("Of a ball's price, for keeping it a year.", _STAPLES.holding)
+    service: Annotated[ShareFromZero, Field(ge=Decimal("0.5"))] = noted(
+        "The chance that the shelf lasts until the parcel comes.", _STAPLES.service
+    )
+
+
 class TradeRecord(FileRecord):
     """trade.toml: how she charges and works."""
 
@@ -146,6 +165,7 @@ class TradeRecord(FileRecord):
     prices: PricesRecord = Field(default_factory=PricesRecord)
     hours: HoursRecord = Field(default_factory=HoursRecord)
     times: TimesRecord = Field(default_factory=TimesRecord)
+    staples: StaplesRecord = Field(default_factory=StaplesRecord)
 
 
 class CustomerRecord(Record):

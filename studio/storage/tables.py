@@ -55,6 +55,7 @@ from studio.core.trade_model import (
     Quote,
     ShippingTier,
     StageDate,
+    StapleRules,
     Task,
     Times,
     Trade,
@@ -112,7 +113,9 @@ KEYS: dict[type, str] = {
     Payment: "kind amount on note",
     StageDate: "stage on",
     WorkLog: "minutes kind rows first_row on note",
-    Trade: "transit_days drying_days lead_days packing_g hand_order shipping prices hours times",
+    Trade: "transit_days drying_days lead_days packing_g hand_order shipping prices hours times"
+    " staples",
+    StapleRules: "order_cost holding service",
     ShippingTier: "name up_to_g paid charged",
     PriceRules: "margin overhead overhead_per_hour floor_per_hour tax_rate tax_inclusive"
     " deposit_share valid_days per_area fees ending",

@@ -107,6 +107,7 @@ def _trade(studio: Studio, broken: frozenset[str]) -> Iterator[Dangling]:
         yield from _amount(("shipping", i, "charged"), parcel.charged, currency)
     prices = trade.prices
     yield from _amount(("prices", "fees", "fixed"), prices.fees.fixed, currency)
+    yield from _amount(("staples", "order_cost"), trade.staples.order_cost, currency)
     if prices.ending is not None:
         yield from _amount(("prices", "ending", "step"), prices.ending.step, currency)
         yield from _amount(("prices", "ending", "tail"), prices.ending.tail, currency)

@@ -12,6 +12,7 @@ import pytest
 
 from studio.core import edits
 from studio.core.answers import Cover, ProjectPlan, Rung
+from studio.core.buying.staples import YearlyUse
 from studio.core.findings import CODES
 from studio.core.lots.solve import solve_shade
 from studio.core.model import ClaimKind, Direction, LotRule, Method, ShadeRef, Stage, Studio
@@ -21,6 +22,9 @@ from studio.storage.read import Loaded, load_studio
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 HERO = "afterglow-throw"
+
+TODAY = date(2026, 11, 25)
+"""The day on which the demo stands."""
 
 NOT_SHOWN = {"unproved"}
 """A shade that no solver proves would have to be far beyond what one maker keeps."""
@@ -37,13 +41,13 @@ def demo() -> Studio:
 
 @cache
 def at_once() -> Reconciled:
-    return reconcile(demo())
+    return reconcile(demo(), today=TODAY)
 
 
 @cache
 def worked() -> Reconciled:
     questions = at_once().open_problems.values()
-    return reconcile(demo(), at_once().kept, {q: solve_shade(q) for q in questions})
+    return reconcile(demo(), at_once().kept, {q: solve_shade(q) for q in questions}, today=TODAY)
 
 
 def test_it_loads_without_a_problem() -> None:
@@ -115,6 +119,43 @@ def test_the_stash_is_a_real_one() -> None:
     assert any(s.stitches_per_repeat for s in studio.library.stitches)
     claims = {s.claim.kind for p in studio.projects for s in p.stripes if s.claim}
     assert claims == set(ClaimKind)
+
+
+def test_two_staples_show_their_use_and_one_is_to_be_reordered() -> None:
+    shelf = worked().kept.shelf
+    assert shelf is not None
+    oat, nightfall = shelf.lines
+    for line in (oat, nightfall):
+        assert isinstance(line.use, YearlyUse), line.name
+        assert line.standing is not None
+    assert (oat.due, nightfall.due) == (False, True)
+    (told,) = worked().plan.findings
+    assert told.code == "time-to-reorder"
+    assert told.text == (
+        "Time to reorder Fenlight Nightfall: 1.5 balls free, reorder point 4, order 20."
+    )
+
+
+def test_the_use_of_staples_is_what_the_finished_pieces_say() -> None:
+    """By hand, from the files alone: what a row took on the weighed throw, by width and rows."""
+    throw = demo().project["pigeon-loft-throw"]
+    grams = sum(w.grams for w in throw.weigh_ins)
+    # Those that begin at row 1 have the foundation row in them, which counts 0.15 of a row more.
+    rows = sum(w.rows + (Decimal("0.15") if w.first_row == 1 else 0) for w in throw.weigh_ins)
+    each_cm = float(grams / rows) / throw.width.cm
+    shelf = worked().kept.shelf
+    assert shelf is not None
+    for code, found in zip(("01", "34"), shelf.lines, strict=True):
+        assert isinstance(found.use, YearlyUse)
+        taken = 0.0
+        for piece in demo().projects:
+            letters = {s.letter for s in piece.slots if (s.yarn, s.shade) == ("fenlight", code)}
+            if piece.stage is Stage.DELIVERED:
+                worked_rows = sum(s.rows for s in piece.stripes if s.slot in letters)
+                taken += worked_rows * piece.width.cm * each_cm
+        days = (TODAY - date(2025, 10, 18)).days
+        # The widths come out in whole stitches, the foundation row and the tails are left out.
+        assert found.use.balls == pytest.approx(taken / 100 / days * 365.25, rel=0.03)
 
 
 def test_pieces_of_all_makes_occur() -> None:

@@ -29,6 +29,7 @@ from studio.core.trade_model import (
     Quote,
     ShippingTier,
     StageDate,
+    StapleRules,
     Task,
     Times,
     Trade,
@@ -99,6 +100,7 @@ trades = st.builds(
     drying_days=days,
     lead_days=days,
     hand_order=_some(names),
+    staples=st.builds(StapleRules, exact, shares, st.decimals("0.5", "0.999", places=3)),
 )
 
 signed = st.decimals(-(10**6), 10**6, places=2) | st.decimals(-100, 100, places=20)

@@ -1,7 +1,7 @@
 """The shades she always keeps: their use a year, and the shelf against the reorder point.
 
-Use is what delivered pieces took. A staple is ordered where a year of it costs least, with the
-shipping of one parcel as the cost of an order.
+Use is what finished pieces took. A staple is ordered where a year of it costs least; an order
+costs the shipping of one parcel and what she states for it.
 """
 
 from __future__ import annotations
@@ -28,12 +28,11 @@ from studio.core.buying.staples import (
     yearly_use,
 )
 from studio.core.edits.places import shade_name
+from studio.core.findings.yarn import REORDER
 from studio.core.model import Library, LotRef, Project, ShadeRef, Stage, Studio
 from studio.core.prices import replacement
 from studio.core.runs import RunDemand
-
-HOLDING_RATE = Decimal("0.2")
-"""What keeping a ball for a year costs, as a part of its price (common practice, no source)."""
+from studio.core.trade_model import StapleRules
 
 
 class Demanded(Protocol):
@@ -70,24 +69,28 @@ def marked(library: Library) -> tuple[ShadeRef, ...]:
     return tuple(ShadeRef(y.key, s.code) for y in library.yarns for s in y.shades if s.staple)
 
 
-def handed_over(project: Project) -> date | None:
-    """The day a delivered piece was handed over: as noted, else its due date."""
-    if project.stage is not Stage.DELIVERED:
+FINISHED = (Stage.IN_STOCK, Stage.DELIVERED)
+"""Stages in which a piece has taken its yarn for good."""
+
+
+def finished_on(project: Project) -> date | None:
+    """The day a piece was finished: first in stock or delivered as noted, else its due date."""
+    if project.stage not in FINISHED:
         return None
-    noted = [r.on for r in project.reached if r.stage is Stage.DELIVERED]
-    return noted[-1] if noted else project.due
+    noted = [r.on for r in project.reached if r.stage in FINISHED]
+    return noted[0] if noted else project.due
 
 
 def staple_uses(
     studio: Studio, refs: Iterable[ShadeRef], demands: Mapping[str, Demanded]
 ) -> Mapping[ShadeRef, tuple[Use, ...]]:
-    """What each delivered piece took of each staple."""
-    delivered = [
+    """What each finished piece took of each staple."""
+    finished = [
         (on, demands[p.key].runs)
         for p in studio.projects
-        if p.key in demands and (on := handed_over(p)) is not None
+        if p.key in demands and (on := finished_on(p)) is not None
     ]
-    return {ref: uses_of(ref, studio.library.yarn[ref.yarn].ball_g, delivered) for ref in refs}
+    return {ref: uses_of(ref, studio.library.yarn[ref.yarn].ball_g, finished) for ref in refs}
 
 
 def shelf_of(
@@ -100,7 +103,7 @@ def shelf_of(
     """Every staple against its reorder point."""
     if not uses:
         return ()
-    settings = studio.settings
+    settings, rules = studio.settings, studio.trade.staples
     book = usable(OfferBook(studio.suppliers, studio.offers), studio.library, settings.currency)
     taken = _taken_from_orders(plans, frozenset(uses))
     lines = []
@@ -110,7 +113,7 @@ def shelf_of(
         if isinstance(use, TooLittle):
             lines.append(StapleLine(ref, name, use))
             continue
-        best = _best_offer(use, ref, book, studio.library)
+        best = _best_offer(use, ref, book, studio)
         if best is None:
             lines.append(StapleLine(ref, name, use, trouble=f"No supplier stocks {name}."))
             continue
@@ -121,7 +124,7 @@ def shelf_of(
             n.balls for p in studio.stash.purchases for n in p.lines if (n.yarn, n.shade) == ref
         )
         ordered = max(0, int(coming - taken.get(ref, Decimal(0)) / ball_g))
-        point = reorder_point(use, supplier.lead_days or 0)
+        point = reorder_point(use, supplier.lead_days or 0, service=float(rules.service))
         standing = Standing(max(free, Decimal(0)), ordered, point, size)
         lines.append(StapleLine(ref, name, use, standing, supplier.name))
     return tuple(lines)
@@ -144,13 +147,13 @@ def shelf_now(
     plans: Mapping[str, ProjectPlan],
     today: date,
 ) -> Shelf:
-    """The staples now; their use is told anew only where a delivered piece changed."""
+    """The staples now; their use is told anew only where a finished piece changed."""
     refs = marked(studio.library)
     if not refs:
         return Shelf((), {}, ())
     ground: list[object] = [studio.library]
     for project in studio.projects:
-        if project.stage is Stage.DELIVERED and project.key in demands:
+        if project.stage in FINISHED and project.key in demands:
             ground += (project, demands[project.key])
     same = kept is not None and len(kept.ground) == len(ground)
     if kept is not None and same and all(a is b for a, b in zip(kept.ground, ground, strict=True)):
@@ -172,21 +175,21 @@ def _taken_from_orders(
 
 
 def _best_offer(
-    use: YearlyUse, ref: ShadeRef, book: OfferBook, library: Library
+    use: YearlyUse, ref: ShadeRef, book: OfferBook, studio: Studio
 ) -> tuple[Supplier, OrderSize] | None:
     """Where a year of a shade costs least, and how much to order there at once."""
-    suppliers = {s.key: s for s in book.suppliers}
+    suppliers, rules = {s.key: s for s in book.suppliers}, studio.trade.staples
     found = [
-        (suppliers[offer.supplier], _size(use, offer, suppliers[offer.supplier]))
+        (suppliers[offer.supplier], _size(use, offer, suppliers[offer.supplier], rules))
         for offer in book.offers
-        if ref in stocked(offer, library)
+        if ref in stocked(offer, studio.library)
     ]
     return min(found, key=lambda f: (f[1].year, f[0].key), default=None)
 
 
-def _size(use: YearlyUse, offer: Offer, supplier: Supplier) -> OrderSize:
-    parcel = supplier.shipping.tiers[0].cost
-    return best_order_size(use.balls, parcel, HOLDING_RATE, offer.breaks, offer.pack)
+def _size(use: YearlyUse, offer: Offer, supplier: Supplier, rules: StapleRules) -> OrderSize:
+    order_cost = supplier.shipping.tiers[0].cost + rules.order_cost
+    return best_order_size(use.balls, order_cost, rules.holding, offer.breaks, offer.pack)
 
 
 def staple_worth(studio: Studio, lines: Iterable[StapleLine]) -> Mapping[ShadeRef, StapleWorth]:
@@ -203,7 +206,7 @@ def staple_worth(studio: Studio, lines: Iterable[StapleLine]) -> Mapping[ShadeRe
 def staple_findings(lines: Iterable[StapleLine]) -> tuple[Finding, ...]:
     """'Time to reorder ...', for each staple that has reached its reorder point."""
     return tuple(
-        Finding("time-to-reorder", Weight.CAUTION, n.standing.text(n.name), shade=n.shade)
+        Finding(REORDER, Weight.CAUTION, n.standing.text(n.name), shade=n.shade)
         for n in lines
         if n.standing is not None and n.standing.due
     )

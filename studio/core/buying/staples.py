@@ -18,6 +18,7 @@ from studio.core import say
 from studio.core.buying.offers import PriceBreak
 from studio.core.model import ShadeRef
 from studio.core.runs import RunDemand
+from studio.core.trade_model import StapleRules
 
 LEAST_DAYS = 365
 """Twelve months of records; below that no yearly use is said."""
@@ -28,24 +29,24 @@ LEAST_USES = 8
 YEAR_DAYS = 365.25
 MONTH_DAYS = YEAR_DAYS / 12
 
-SERVICE = 0.95
-"""The chance that the shelf lasts through a lead time (assumed)."""
+SERVICE = float(StapleRules().service)
+"""The chance that the shelf lasts through a lead time, where she states none."""
 
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """Balls of a shade that a piece took, and the day it was handed over."""
+    """Balls of a shade that a piece took, and the day it was finished."""
 
     on: date
     balls: Decimal
 
 
 def uses_of(
-    ref: ShadeRef, ball_g: Decimal, delivered: Iterable[tuple[date, Iterable[RunDemand]]]
+    ref: ShadeRef, ball_g: Decimal, finished: Iterable[tuple[date, Iterable[RunDemand]]]
 ) -> tuple[Use, ...]:
-    """What each delivered piece took of a shade, from the day it was handed over and its runs."""
+    """What each finished piece took of a shade, from its day and its runs."""
     found = []
-    for on, runs in delivered:
+    for on, runs in finished:
         grams = sum(r.whole_mean_g for r in runs if r.shade == ref)
         if grams > 0:
             found.append(Use(on, Decimal(repr(round(grams, 3))) / ball_g))

@@ -12,7 +12,7 @@ from studio.core.answers import Finding, Weight
 from studio.core.findings import piece, yarn
 from studio.core.findings.seen import Seen
 
-CODES = (*piece.CODES, *yarn.CODES)
+CODES = (*piece.CODES, *yarn.CODES, yarn.REORDER)
 """Every code there is, in the order in which findings are listed."""
 
 _ORDER = {Weight.STOP: 0, Weight.CAUTION: 1, Weight.NOTE: 2}

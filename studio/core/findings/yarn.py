@@ -27,6 +27,9 @@ CODES = (
     "unproved",
 )
 
+REORDER = "time-to-reorder"
+"""The one finding that is of the shelf and of no piece: a staple at its reorder point."""
+
 NEW_LOT = "a new lot"
 """Stands for the lot still to be bought where lots are compared."""
 
