@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from studio.core.trade_model import Customer, Payment, Quote, StageDate, Trade, WorkLog
 
 if TYPE_CHECKING:
+    from studio.core.buying.delivery import Delivery
     from studio.core.buying.offers import Offer, Supplier
 
 MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": Decimal("25.4")}
@@ -238,7 +239,8 @@ class OrderLine:
 class Purchase:
     """An open purchase: what is on order and when it should arrive.
 
-    The runs it was bought for say so themselves, by a claim of kind `order` on its key.
+    The runs it was bought for say so themselves, by a claim of kind `order` on its key. `parcel` is
+    what is typed of goods that came and are not on the shelf yet.
     """
 
     key: str
@@ -247,6 +249,7 @@ class Purchase:
     lines: tuple[OrderLine, ...]
     ordered: date | None = None
     note: str = ""
+    parcel: Delivery | None = None
 
 
 @dataclass(frozen=True, slots=True)

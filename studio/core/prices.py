@@ -41,7 +41,8 @@ class GramPrice:
 NO_PRICE = GramPrice(None, PriceFrom.MISSING)
 
 
-def _landed(batch: Batch) -> Decimal | None:
+def landed_price(batch: Batch) -> Decimal | None:
+    """What a ball cost with its share of shipping; None where its price is not known."""
     return None if batch.price is None else batch.price + batch.shipping
 
 
@@ -51,7 +52,7 @@ def _last_price(lots: Sequence[Lot]) -> Decimal | None:
         (batch.bought or date.min, lot.code, landed)
         for lot in lots
         for batch in lot.batches
-        if (landed := _landed(batch)) is not None
+        if (landed := landed_price(batch)) is not None
     ]
     return max(priced)[2] if priced else None
 
@@ -94,7 +95,7 @@ def paid(library: Library, stash: Stash, lot: Lot) -> GramPrice:
     takes the last purchase, then the replacement price.
     """
     yarn = library.yarn.get(lot.yarn)
-    priced = [(b, p) for b in lot.batches if (p := _landed(b)) is not None]
+    priced = [(b, p) for b in lot.batches if (p := landed_price(b)) is not None]
     if yarn is None:
         return NO_PRICE
     if priced:

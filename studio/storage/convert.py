@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
+from studio.core.buying.delivery import Bag, Delivery
 from studio.core.buying.offers import (
     Offer,
     OfferBook,
@@ -31,6 +32,7 @@ from studio.core.model import (
     RowKind,
     Settings,
     Shade,
+    ShadeRef,
     Slot,
     Stated,
     Stitch,
@@ -72,6 +74,7 @@ if TYPE_CHECKING:
 
     from studio.storage import records as r
     from studio.storage import records_base as rb
+    from studio.storage import records_purchase as rp
     from studio.storage import records_trade as rt
 
 
@@ -154,7 +157,7 @@ def _stash(key: str, record: r.StashRecord) -> tuple[Lot, ...]:
     )
 
 
-def _purchase(key: str, record: r.PurchaseRecord) -> Purchase:
+def _purchase(key: str, record: rp.PurchaseRecord) -> Purchase:
     return Purchase(
         key=key,
         supplier=record.supplier,
@@ -162,6 +165,22 @@ def _purchase(key: str, record: r.PurchaseRecord) -> Purchase:
         lines=tuple(_same(OrderLine, line) for line in record.line),
         ordered=record.ordered,
         note=record.note,
+        parcel=_delivery(key, record.parcel) if record.parcel else None,
+    )
+
+
+def _delivery(purchase: str, record: rp.DeliveryRecord) -> Delivery:
+    return Delivery(
+        purchase=purchase,
+        on=record.on,
+        bags=tuple(_same(Bag, bag) for bag in record.bag),
+        shipping=record.shipping,
+        tax=record.tax,
+        share_by=record.share_by,
+        prices=tuple((ShadeRef(n.yarn, n.shade), n.price) for n in record.price),
+        rest_comes=record.rest_comes,
+        rest_arrives=record.rest_arrives,
+        kept=record.kept,
     )
 
 

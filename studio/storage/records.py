@@ -45,6 +45,7 @@ from studio.storage.records_base import (
     noted,
     refuse_twice,
 )
+from studio.storage.records_purchase import PurchaseRecord
 from studio.storage.records_trade import (
     ColumnsRecord,
     CustomersRecord,
@@ -262,25 +263,6 @@ class StashRecord(FileRecord):
     """stash/YARN.toml: the lots of one yarn that are in the house now."""
 
     lot: Annotated[Many[LotRecord], AfterValidator(_lots_once)] = ()
-
-
-class LineRecord(Record):
-    """Balls of one shade on order."""
-
-    yarn: Name
-    shade: Name
-    balls: CountFromOne
-    price: Exact | None = None
-
-
-class PurchaseRecord(FileRecord):
-    """purchases/KEY.toml: one open purchase."""
-
-    supplier: Name
-    arrives: date
-    ordered: date | None = None
-    note: Text = ""
-    line: Many[LineRecord] = ()
 
 
 class ClaimRecord(Record):

@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from studio.core.buying.delivery import Bag, Delivery
 from studio.core.buying.offers import (
     Offer,
     OfferBook,
@@ -94,7 +95,9 @@ KEYS: dict[type, str] = {
     Weighing: "rows stitches grams balls first_row minutes on note",
     Lot: "shade code code_lost parts_g note batches:batch",
     Batch: "balls price shipping bought supplier kept",
-    Purchase: "supplier arrives ordered note lines:line",
+    Purchase: "supplier arrives ordered note lines:line parcel",
+    Delivery: "on shipping tax share_by rest_comes rest_arrives kept bags:bag prices:price",
+    Bag: "yarn shade code balls fate code_lost",
     OrderLine: "yarn shade balls price",
     Project: "name stage customer due booked price stitch hook_mm direction method join mix"
     " for_baby collected minutes rows_done note stripes:stripe notions:notion weigh_ins:weigh_in"
@@ -215,6 +218,12 @@ _WRITTEN_OTHERWISE: dict[tuple[type, str], Callable[[Any], dict[str, Any]]] = {
     },
     (WorkHours, "weekday_min"): _week,
     (WorkHours, "daily_limit_min"): lambda hours: {"daily_limit": _hours(hours.daily_limit_min)},
+    (Delivery, "prices"): lambda delivery: {
+        "price": [
+            {"yarn": ref.yarn, "shade": ref.shade, "price": _plain(price)}
+            for ref, price in delivery.prices
+        ]
+    },
     (Supplier, "shipping"): lambda supplier: _shipping(supplier.shipping),
     (Offer, "breaks"): lambda offer: {"price": _price(offer.breaks)},
     (SheetColumns, "columns"): lambda sheet: {"columns": dict(sheet.columns)},

@@ -143,7 +143,7 @@ def _barcodes(studio: Studio, danglings: Mapping[str, list[Dangling]]) -> None:
     ]
     if not shown:
         return
-    from studio.core.buying.gtin import BarcodeError, normalised
+    from studio.core.buying.gtin import BarcodeError, gtin14
 
     first: dict[str, str] = {}
     for yarn, i, shade in shown:
@@ -152,7 +152,7 @@ def _barcodes(studio: Studio, danglings: Mapping[str, list[Dangling]]) -> None:
             path = ("shade", i, "barcodes", place)
             try:
                 here = f"{yarn.name} {shade.code}"
-                other = first.setdefault(normalised(code), here)
+                other = first.setdefault(gtin14(code), here)
             except BarcodeError as error:
                 found.append(Dangling(path, code, "a number that checks", str(error)))
                 continue

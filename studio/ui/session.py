@@ -26,7 +26,6 @@ from studio.ui.bench import Bench
 
 # The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
-    from studio.core.buying.receiving import Delivery
     from studio.core.trial import Variant
     from studio.ui.beside import Beside
     from studio.ui.view import View
@@ -57,7 +56,6 @@ class Session(App[None], inherit_bindings=False):
         self.keymap = keys.NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
         self.trials: dict[str, tuple[Variant, ...]] = {}
-        self.parcels: dict[str, Delivery] = {}
         self.opened = threading.Event()
         self.themes = themes.Themes({})
         self._factory = workshop_factory

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from hypothesis import strategies as st
 
+from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.model import (
     Accepted,
     Assumed,
@@ -34,6 +35,7 @@ from studio.core.model import (
     RowKind,
     Settings,
     Shade,
+    ShadeRef,
     Slot,
     Stage,
     Stash,
@@ -197,6 +199,32 @@ lots = st.builds(
     code_lost=st.booleans(),
     note=texts,
 )
+bags = st.builds(
+    Bag, names, names, lines, ones_up, st.sampled_from(Fate), code_lost=st.booleans()
+)
+deliveries = st.builds(
+    Delivery,
+    purchase=st.just("-"),
+    on=dates,
+    bags=st.lists(bags, max_size=3).map(tuple),
+    shipping=exact,
+    tax=exact,
+    share_by=st.sampled_from(ShareBy),
+    prices=st.dictionaries(st.builds(ShadeRef, names, names), exact, max_size=2).map(
+        lambda prices: tuple(prices.items())
+    ),
+    rest_comes=st.booleans(),
+    rest_arrives=st.none() | dates,
+    kept=lines,
+)
+
+
+def own_parcel(purchase: Purchase) -> Purchase:
+    """A purchase whose parcel is its own."""
+    parcel = purchase.parcel
+    return replace(purchase, parcel=parcel and replace(parcel, purchase=purchase.key))
+
+
 purchases = st.builds(
     Purchase,
     key=keys,
@@ -207,6 +235,7 @@ purchases = st.builds(
     ),
     ordered=st.none() | dates,
     note=texts,
+    parcel=st.none() | deliveries,
 )
 claims = st.none() | st.builds(Claim, st.sampled_from(ClaimKind), names)
 grams = st.none() | exact
@@ -322,7 +351,7 @@ def studios(draw: st.DrawFn) -> Studio:
             draw(_keyed(stitches)),
             draw(_keyed(swatches)),
         ),
-        Stash(tuple(stash), draw(_keyed(purchases))),
+        Stash(tuple(stash), tuple(own_parcel(p) for p in draw(_keyed(purchases)))),
         draw(_keyed(projects)),
         draw(trade.customers),
         draw(st.just(Trade()) | trade.trades),

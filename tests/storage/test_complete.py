@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from studio.core import model, trade_model
-from studio.core.buying import offers
+from studio.core.buying import delivery, offers
 from studio.core.model import Settings, Studio
 from studio.core.trade_model import Customer, Trade
 from studio.errors import SaveError
@@ -20,6 +20,7 @@ from studio.storage.write import save_changes
 HELD_OTHERWISE: dict[type, set[str]] = {
     model.Lot: {"yarn"},
     offers.Offer: {"supplier"},
+    delivery.Delivery: {"purchase"},
     model.Slot: {"letter"},
     # Both lie in the table `size`.
     model.Project: {"key", "length"},
@@ -44,7 +45,7 @@ def test_every_dataclass_of_the_core_is_written_somewhere() -> None:
     whole |= {offers.OfferBook, offers.Shipping, offers.OfferProblem}
     known = {
         c
-        for module in (model, trade_model, offers, things)
+        for module in (model, trade_model, offers, delivery, things)
         for c in vars(module).values()
         if is_dataclass(c) and c.__module__ == module.__name__
     }

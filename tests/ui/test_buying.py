@@ -91,7 +91,7 @@ async def test_a_parcel_with_two_dye_lots_comes_onto_the_shelf(tmp_path: Path) -
         assert isinstance(app.screen, Receiving)
         await type_bag(pilot, "LX", "1")
         await type_bag(pilot, "LY", "1")
-        assert studio_of(app) is before  # nothing is done before she says so
+        assert studio_of(app).stash.lots is before.stash.lots  # nothing is done before she says so
         await pilot.press("ctrl+k")
         await small.settled(app, pilot)
         after = studio_of(app)
@@ -104,7 +104,13 @@ async def test_a_parcel_with_two_dye_lots_comes_onto_the_shelf(tmp_path: Path) -
         assert border is not None
         assert border.claim == Claim(ClaimKind.HOLD, "LX")
         assert [(n.shade, n.balls) for n in after.stash.purchase[MILL].lines] == [("61", 4)]
+        assert after.stash.purchase[MILL].parcel is None
         await pilot.press("ctrl+z")
+        await small.settled(app, pilot)
+        parcel = studio_of(app).stash.purchase[MILL].parcel
+        assert parcel is not None
+        assert [b.code for b in parcel.bags] == ["LX", "LY"]  # what was typed is there again
+        await pilot.press("ctrl+z", "ctrl+z")
         await small.settled(app, pilot)
         assert studio_of(app) == before
 

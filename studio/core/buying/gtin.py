@@ -1,15 +1,16 @@
 """Ball-band barcodes: the check digit of a GTIN, and the yarn and shade behind a scanned code.
 
 GS1 General Specifications: weights 3, 1, 3, ... from the right of the number without its check
-digit; the check digit makes the sum a multiple of ten. A twelve-digit code (UPC-A) is the
-thirteen-digit one with a leading 0. Codes are text, since leading zeros count.
+digit; the check digit makes the sum a multiple of ten. Codes of 8, 12, 13 and 14 digits are one
+number where they are the same but for leading noughts: they are compared at fourteen digits.
+Codes are text, since leading noughts count.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from studio.core.model import ShadeRef
+from studio.core.model import Library, ShadeRef
 from studio.errors import StudioError
 
 LENGTHS = (8, 12, 13, 14)
@@ -48,15 +49,41 @@ def normalised(scanned: str) -> str:
     return "0" + code if len(code) == 12 else code
 
 
+def gtin14(scanned: str) -> str:
+    """The code as GS1 compares codes of any length: filled up with noughts to fourteen digits."""
+    return normalised(scanned).zfill(14)
+
+
+def known_shades(library: Library) -> Mapping[str, ShadeRef]:
+    """The shade of every barcode by its fourteen digits; those that cannot be one are left out."""
+    known: dict[str, ShadeRef] = {}
+    for ref, shade in library.shade.items():
+        for code in shade.barcodes:
+            try:
+                known.setdefault(gtin14(code), ref)
+            except BarcodeError:
+                continue
+    return known
+
+
+def new_barcode(scanned: str, library: Library) -> str | None:
+    """The digits of a sound barcode that no shade has yet; None for anything else."""
+    try:
+        found = find_shade(scanned, known_shades(library))
+    except BarcodeError:
+        return None
+    return None if found else "".join(c for c in scanned if c in _DIGITS)
+
+
 def find_shade(scanned: str, known: Mapping[str, ShadeRef]) -> ShadeRef | None:
     """The shade behind a code; None where it is sound but not known yet.
 
-    `known` is by normalised code. A pack's fourteen digits find the ball that they are built on.
+    `known` is by all fourteen digits. A pack's code finds the ball that it is built on.
     """
-    code = normalised(scanned)
+    code = gtin14(scanned)
     if code in known:
         return known[code]
-    if len(code) == 14:
+    if code[0] != "0":
         body = code[1:-1]
-        return known.get(body + str(check_digit(body)))
+        return known.get(f"0{body}{check_digit(body)}")
     return None

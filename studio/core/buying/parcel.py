@@ -8,12 +8,25 @@ from datetime import date
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.answers import ProjectPlan, Weight
-from studio.core.buying.gtin import LENGTHS, BarcodeError, find_shade, normalised
+from studio.core.answers import Cover, ProjectPlan, Weight
+from studio.core.buying.delivery import Bag, Delivery, Fate
+from studio.core.buying.gtin import LENGTHS, BarcodeError, find_shade, known_shades
 from studio.core.buying.handing import Passing
-from studio.core.buying.receiving import Bag, Delivery, Fate, Received
+from studio.core.buying.offers import Supplier
+from studio.core.buying.receiving import Received
 from studio.core.edits.places import shade_name
-from studio.core.model import Library, Lot, LotRef, OrderLine, Purchase, ShadeRef, Studio
+from studio.core.model import (
+    Batch,
+    Library,
+    Lot,
+    LotRef,
+    OrderLine,
+    Purchase,
+    ShadeRef,
+    Stash,
+    Studio,
+)
+from studio.core.prices import landed_price
 
 CODE_LOST, NO_CODE = "?", "-"
 """Typed for a dye lot whose band is lost, and for yarn that has no dye lots."""
@@ -24,18 +37,6 @@ WEIGHTS = {Passing.HELD: None, Passing.WAITS: Weight.CAUTION, Passing.SHORT: Wei
 def need_dg_of(plans: Mapping[str, ProjectPlan]) -> Mapping[str, int]:
     """What each run still needs, by run key, in tenths of a gram."""
     return {run.ref.key: int(run.need_g * 10) for plan in plans.values() for run in plan.runs}
-
-
-def barcodes_of(library: Library) -> Mapping[str, ShadeRef]:
-    """All known barcodes by their normalised number; those that cannot be one are left out."""
-    known = {}
-    for ref, shade in library.shade.items():
-        for code in shade.barcodes:
-            try:
-                known[normalised(code)] = ref
-            except BarcodeError:
-                continue
-    return known
 
 
 def shade_typed(library: Library, purchase: Purchase, entry: str) -> ShadeRef:
@@ -57,7 +58,7 @@ def shade_typed(library: Library, purchase: Purchase, entry: str) -> ShadeRef:
     if not digits.isdecimal() or len(digits) not in LENGTHS:
         raise ValueError(f"No shade is called {entry.strip()}: scan the band, or type its name.")
     try:
-        ref = find_shade(digits, barcodes_of(library))
+        ref = find_shade(digits, known_shades(library))
     except BarcodeError as error:
         raise ValueError(error.text) from error
     if ref is None:
@@ -124,9 +125,14 @@ def line_states(purchase: Purchase, delivery: Delivery | None) -> tuple[LineStat
     return tuple(states)
 
 
+def left_of(purchase: Purchase, delivery: Delivery | None, ref: ShadeRef) -> int:
+    """Balls of a shade that are on order and not typed in yet."""
+    return sum(s.left for s in line_states(purchase, delivery) if s.ref == ref)
+
+
 def expected_shipping(studio: Studio, purchase: Purchase) -> Decimal:
     """What the supplier's terms ask for shipping a purchase; nought where they are not known."""
-    supplier = next((s for s in studio.suppliers if s.key == purchase.supplier), None)
+    supplier = _supplier(studio, purchase)
     if supplier is None:
         return Decimal(0)
     goods = sum((n.balls * (n.price or Decimal(0)) for n in purchase.lines), Decimal(0))
@@ -146,15 +152,43 @@ def begun(studio: Studio, purchase: Purchase, on: date) -> Delivery:
     return Delivery(purchase.key, on, (), shipping=expected_shipping(studio, purchase))
 
 
+def _supplier(studio: Studio, purchase: Purchase) -> Supplier | None:
+    """The supplier of a purchase, which names them by their key or as they are called."""
+    wanted = purchase.supplier.casefold()
+    by_key = next((s for s in studio.suppliers if s.key == purchase.supplier), None)
+    return by_key or next((s for s in studio.suppliers if s.name.casefold() == wanted), None)
+
+
 def supplier_of(studio: Studio, purchase: Purchase) -> str:
     """The supplier's name, or the word that the purchase has for them."""
-    return next((s.name for s in studio.suppliers if s.key == purchase.supplier), purchase.supplier)
+    supplier = _supplier(studio, purchase)
+    return supplier.name if supplier else purchase.supplier
+
+
+def by_arrival(stash: Stash) -> tuple[Purchase, ...]:
+    """The open purchases, those that come first standing first."""
+    return tuple(sorted(stash.purchases, key=lambda p: (p.arrives, p.key)))
+
+
+def overdue(purchase: Purchase, today: date) -> bool:
+    """Whether it should have come."""
+    return purchase.arrives < today
+
+
+def waiting(purchase: Purchase, plans: Mapping[str, ProjectPlan], ref: ShadeRef) -> tuple[str, ...]:
+    """The pieces with runs that wait for a shade of a purchase."""
+    waits = (Cover.ORDER, Cover.LATE)
+    return tuple(
+        key
+        for key, plan in plans.items()
+        if any(r.shade == ref and r.lot == purchase.key and r.cover in waits for r in plan.runs)
+    )
 
 
 def purchase_words(studio: Studio, purchase: Purchase, today: date) -> str:
     """'Northlight, ordered 1 Mar 2027, there by 4 Mar 2027'."""
     ordered = f", ordered {say.date(purchase.ordered)}" if purchase.ordered else ""
-    late = " (overdue)" if purchase.arrives < today else ""
+    late = " (overdue)" if overdue(purchase, today) else ""
     name = supplier_of(studio, purchase) or purchase.key
     return f"{name}{ordered}, there by {say.date(purchase.arrives)}{late}"
 
@@ -188,18 +222,21 @@ def _lot(studio: Studio, ref: LotRef) -> Lot | None:
     return next((n for n in lots if n.ref == ref), None)
 
 
+def new_batches(before: Studio, after: Studio, ref: LotRef) -> tuple[Batch, ...]:
+    """What a delivery added to a lot."""
+    old, new = _lot(before, ref), _lot(after, ref)
+    return new.batches[len(old.batches) if old else 0 :] if new else ()
+
+
 def _lot_words(before: Studio, after: Studio, ref: LotRef) -> str:
     """'Lot 2207 of Harbour Tide: 8 balls at 4.35 EUR landed.', each price apart."""
     currency = before.settings.currency
-    old, new = _lot(before, ref), _lot(after, ref)
-    batches = new.batches[len(old.batches) if old else 0 :] if new else ()
     parts = []
-    for batch in batches:
-        price = "without a price"
-        if batch.price is not None:
-            price = f"at {say.money(batch.price + batch.shipping, currency)} landed"
+    for batch in new_batches(before, after, ref):
+        landed = landed_price(batch)
+        price = "without a price" if landed is None else f"at {say.money(landed, currency)} landed"
         parts.append(f"{say.balls(batch.balls)} {price}")
-    begun_words = "" if old else ", a new lot"
+    begun_words = "" if _lot(before, ref) else ", a new lot"
     return f"Lot {ref.code} of {shade_name(before, ref)}{begun_words}: {say.either(parts, 'and')}."
 
 

@@ -10,14 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from decimal import Decimal
-from enum import StrEnum
 
 from studio.core import say
+from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Handed, Touched, hand_over
 from studio.core.buying.offers import is_money
-from studio.core.edits.places import refuse, shade_name
+from studio.core.edits.places import check_shade, refuse, shade_name
 from studio.core.edits.stash import add_lot, set_lot
 from studio.core.model import (
     Batch,
@@ -31,60 +30,6 @@ from studio.core.model import (
     Studio,
 )
 from studio.core.money import rounded, share_units, unit
-
-
-class Fate(StrEnum):
-    """What is to be done with a bag."""
-
-    GOOD = "good"
-    DAMAGED = "damaged"
-    """It was ordered, but cannot be used; it stays outstanding."""
-    WRONG = "wrong"
-    """It was not ordered; it goes back and is not booked."""
-
-
-class ShareBy(StrEnum):
-    """How shipping is shared among what came."""
-
-    VALUE = "value"
-    WEIGHT = "weight"
-
-
-@dataclass(frozen=True, slots=True)
-class Bag:
-    """Balls of one dye lot. A band without a code has `code_lost`, and gets a mark of its own."""
-
-    yarn: str
-    shade: str
-    code: str
-    balls: int
-    fate: Fate = Fate.GOOD
-    code_lost: bool = False
-
-    @property
-    def ref(self) -> ShadeRef:
-        """The shade in the bag."""
-        return ShadeRef(self.yarn, self.shade)
-
-
-@dataclass(frozen=True, slots=True)
-class Delivery:
-    """What came for one purchase. `prices` are those that differ from the order, for each ball.
-
-    `shipping` and `tax` are for this parcel; tax only where she cannot reclaim it. `rest_comes`
-    says whether what did not come is still expected, `rest_arrives` when.
-    """
-
-    purchase: str
-    on: date
-    bags: tuple[Bag, ...]
-    shipping: Decimal = Decimal(0)
-    tax: Decimal = Decimal(0)
-    share_by: ShareBy = ShareBy.VALUE
-    prices: tuple[tuple[ShadeRef, Decimal], ...] = ()
-    rest_comes: bool = True
-    rest_arrives: date | None = None
-    kept: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +84,7 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
         purchase,
         lines=tuple(left) if delivery.rest_comes else (),
         arrives=delivery.rest_arrives or purchase.arrives,
+        parcel=None,
     )
     now = _put_purchase(now, purchase, rest)
     open_refs = {ShadeRef(n.yarn, n.shade) for n in rest.lines}
@@ -173,6 +119,7 @@ def _check(studio: Studio, purchase: Purchase, delivery: Delivery) -> None:
             refuse(f"A bag of {name} holds {bag.balls} balls: it holds 1 or more.")
         if bag.fate is Fate.WRONG:
             continue
+        check_shade(studio, bag.ref)
         if bag.ref not in ordered:
             refuse(
                 f"{name} is not on this order: mark the bag as wrong, "

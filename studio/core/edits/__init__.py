@@ -5,7 +5,9 @@ allowed. An edit that changes nothing returns the very same studio, and whatever
 touch stays the same object, since answers are kept by identity.
 """
 
+from studio.core.edits.barcodes import add_barcode, set_barcodes
 from studio.core.edits.library import add_stitch, add_swatch, add_yarn, set_settings, set_yarn
+from studio.core.edits.parcels import drop_parcel, set_parcel
 from studio.core.edits.projects import (
     accept_finding,
     add_project,
@@ -27,6 +29,7 @@ from studio.core.edits.slots import (
 )
 from studio.core.edits.stash import (
     add_lot,
+    put_lots,
     remove_lot,
     set_lot,
     use_balls,
@@ -46,6 +49,7 @@ from studio.core.edits.stripes import (
 
 __all__ = [
     "accept_finding",
+    "add_barcode",
     "add_lot",
     "add_project",
     "add_slot",
@@ -55,13 +59,16 @@ __all__ = [
     "add_yarn",
     "change_rows",
     "copy_project",
+    "drop_parcel",
     "map_slot",
     "merge_stripe",
     "move_stripe",
+    "put_lots",
     "remove_lot",
     "remove_project",
     "remove_slot",
     "remove_stripe",
+    "set_barcodes",
     "set_border",
     "set_claim",
     "set_fringe",
@@ -69,6 +76,7 @@ __all__ = [
     "set_lot",
     "set_lot_rule",
     "set_note",
+    "set_parcel",
     "set_project",
     "set_rows",
     "set_rows_done",

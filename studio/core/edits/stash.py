@@ -6,7 +6,7 @@ house; the plan then says so. A lot itself cannot vanish while a booked piece st
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -34,6 +34,7 @@ from studio.core.model import (
     Lot,
     LotRef,
     Project,
+    ShadeRef,
     Stash,
     Stripe,
     Studio,
@@ -54,7 +55,7 @@ def add_lot(studio: Studio, new: Lot) -> Studio:
     _check_lot(studio, new)
     if not new.balls and not new.parts_g:
         refuse(f"Lot {new.code} holds nothing: give it full balls or part balls.")
-    _check_code(studio, new, None)
+    _check_code(studio, new, studio.stash.by_shade.get(new.shade_ref, ()))
     lots = (*studio.stash.lots, new)
     return replace(studio, stash=replace(studio.stash, lots=lots))
 
@@ -66,13 +67,42 @@ def set_lot(studio: Studio, ref: LotRef, new: Lot) -> Studio:
         return studio
     _check_lot(studio, new)
     if new.ref != ref:
-        _check_code(studio, new, old)
+        others = studio.stash.by_shade.get(new.shade_ref, ())
+        _check_code(studio, new, [lot for lot in others if lot is not old])
     if new.shade_ref != old.shade_ref:
         _check_unpromised(studio, old, "its yarn and shade stay")
         studio = _reclaim(studio, ref, lambda _: None)
     elif new.code != old.code:
         studio = _reclaim(studio, ref, lambda claim: replace(claim, on=new.code))
     return _put_lot(studio, old, new)
+
+
+def put_lots(studio: Studio, lots: Iterable[Lot]) -> Studio:
+    """Many lots in one pass: each takes the place of the one of its code, or is added.
+
+    Codes and shades stay, so that no claim is touched. Unlike a lot that is added by hand, one of
+    which nothing is left is let in, since what was paid for it is worth keeping.
+    """
+    put: dict[LotRef, Lot] = {}
+    beside: dict[ShadeRef, list[Lot]] = {}
+    for lot in lots:
+        check_put(studio, lot, beside.get(lot.shade_ref, ()))
+        put[lot.ref] = lot
+        beside.setdefault(lot.shade_ref, []).append(lot)
+    there = {lot.ref: lot for lot in studio.stash.lots}
+    new = tuple(lot for ref, lot in put.items() if ref not in there)
+    if not new and all(there[ref] == lot for ref, lot in put.items()):
+        return studio
+    kept = (lot if (now := put.get(lot.ref, lot)) == lot else now for lot in studio.stash.lots)
+    return replace(studio, stash=Stash((*kept, *new), studio.stash.purchases))
+
+
+def check_put(studio: Studio, new: Lot, beside: Iterable[Lot] = ()) -> None:
+    """Refuse a lot that cannot lie in the stash, also beside those of its shade that come too."""
+    _check_lot(studio, new)
+    others = [*studio.stash.by_shade.get(new.shade_ref, ()), *beside]
+    if all(lot.ref != new.ref for lot in others):
+        _check_code(studio, new, others)
 
 
 def remove_lot(studio: Studio, ref: LotRef) -> Studio:
@@ -175,9 +205,8 @@ def _check_unpromised(studio: Studio, lot: Lot, so: str) -> None:
             )
 
 
-def _check_code(studio: Studio, new: Lot, instead_of: Lot | None) -> None:
-    """Refuse a code that is taken, and a second lot of a yarn that has no dye lots."""
-    others = [lot for lot in studio.stash.by_shade.get(new.shade_ref, ()) if lot is not instead_of]
+def _check_code(studio: Studio, new: Lot, others: Sequence[Lot]) -> None:
+    """Refuse a code that another lot has, and a second lot of a yarn that has no dye lots."""
     name = shade_name(studio, new.ref)
     if any(lot.code == new.code for lot in others):
         refuse(f"There is a lot {new.code} of {name} already: add the balls to it.")

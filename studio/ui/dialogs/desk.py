@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from studio.core.model import Project, ShadeRef
+from studio.core.model import Project, ShadeRef, Studio
 from studio.errors import EditRefusedError
 from studio.ui.columns import Align, Cell, Column, Row
 from studio.ui.dialogs.choose import Choose
@@ -31,6 +31,21 @@ async def fill_in(
 ) -> Values | None:
     """Ask with a form; what was typed and left is there again the next time."""
     return await app.push_screen_wait(Form(title, fields, draft=app.drafts[name], **more))
+
+
+def refused(
+    app: StripewrightApp, change: Callable[[Values], Callable[[Studio], Studio]]
+) -> Callable[[Values], str]:
+    """What the edit made of a form's values would be refused for, in its own words."""
+
+    def check(values: Values) -> str:
+        try:
+            change(values)(app.view.studio)
+        except EditRefusedError as error:
+            return error.text
+        return ""
+
+    return check
 
 
 async def choose(

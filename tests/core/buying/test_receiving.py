@@ -13,19 +13,13 @@ from hypothesis import strategies as st
 
 from studio.core.answers import Cover
 from studio.core.buying.decide import purchase_plan
+from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Passing
 from studio.core.buying.offers import Offer, Supplier, flat
 from studio.core.buying.papers import as_csv, as_html, as_text, order_paper
 from studio.core.buying.placing import place_orders
 from studio.core.buying.question import HELD, needs_of, purchase_problem
-from studio.core.buying.receiving import (
-    Bag,
-    Delivery,
-    Fate,
-    Received,
-    ShareBy,
-    receive,
-)
+from studio.core.buying.receiving import Received, receive
 from studio.core.model import (
     Claim,
     ClaimKind,
@@ -128,7 +122,7 @@ def test_what_fits_no_lot_is_short_again_and_named() -> None:
     assert short.passing is Passing.SHORT
     assert short.text == (
         "Throw, stripe 1 and stripe 3: short of Wool Moss again. It needs 350 g of one lot, and "
-        "the largest that came has 250 g."
+        "no lot that came has more than 250 g left."
     )
 
 

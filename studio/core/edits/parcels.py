@@ -1,0 +1,34 @@
+"""Edits of what is typed of a parcel, before it is put on the shelf."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from studio.core.buying.delivery import Delivery
+from studio.core.edits.places import refuse
+from studio.core.model import Purchase, Stash, Studio
+
+
+def set_parcel(studio: Studio, parcel: Delivery) -> Studio:
+    """Keep what is typed of a parcel with its purchase; whether it can be so is told, not asked.
+
+    What is typed half-way may well disagree with the order: it is refused when it is put on the
+    shelf, and not before.
+    """
+    return _with_parcel(studio, parcel.purchase, parcel)
+
+
+def drop_parcel(studio: Studio, purchase: str) -> Studio:
+    """Forget what is typed of a parcel."""
+    return _with_parcel(studio, purchase, None)
+
+
+def _with_parcel(studio: Studio, key: str, parcel: Delivery | None) -> Studio:
+    old = studio.stash.purchase.get(key)
+    if old is None:
+        refuse(f"There is no open purchase {key!r}.")
+    if old.parcel == parcel:
+        return studio
+    new: Purchase = replace(old, parcel=parcel)
+    purchases = tuple(new if p is old else p for p in studio.stash.purchases)
+    return replace(studio, stash=Stash(studio.stash.lots, purchases))
