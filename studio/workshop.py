@@ -104,12 +104,17 @@ class Workshop:
         return cls(Studio(Settings("")))
 
     @classmethod
-    def open(cls, folder: Path, progress: Callable[[int, int], None] | None = None) -> Workshop:
+    def open(
+        cls,
+        folder: Path,
+        progress: Callable[[int, int], None] | None = None,
+        today: Callable[[], date] = date.today,
+    ) -> Workshop:
         """Read a studio folder; broken files are told in the snapshot, never raised."""
         from studio.storage.read import load_studio
 
         loaded = load_studio(folder, progress)
-        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems, today=today)
         # What is open stays for the session; looking through it for garbage delays the keyboard.
         gc.freeze()
         return opened

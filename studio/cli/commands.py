@@ -6,8 +6,10 @@ import argparse
 import json
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from datetime import date
+from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +31,11 @@ class CommandError(StudioError):
     title = "Not understood"
 
 
+def today() -> date:
+    """The maker's own day."""
+    return date.today()  # noqa: DTZ011 - her own day
+
+
 def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
     """Run the chosen command and return its exit status."""
     match chosen.command:
@@ -48,6 +55,14 @@ def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
             from studio.cli import orders
 
             return orders.run(chosen)
+        case "buy" | "staples":
+            from studio.cli import buying
+
+            return buying.run(chosen)
+        case "receive":
+            from studio.cli import receiving
+
+            return receiving.run(chosen)
         case _:
             return _open(chosen)
 
@@ -74,7 +89,7 @@ def opened(folder: Path | None) -> Iterator[Workshop]:
         )
     from studio.workshop import Workshop
 
-    workshop = Workshop.open(place)
+    workshop = Workshop.open(place, today=today)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
         yield workshop
@@ -125,11 +140,37 @@ def find_project(words: str, studio: Studio) -> str:
     by_name = {p.name.casefold(): p.key for p in studio.projects}
     key = by_name.get(words.casefold())
     if key is None:
-        names = [*studio.project, *by_name]
-        near = get_close_matches(words.casefold(), names, n=1, cutoff=0.4)
-        hint = f" Did you mean '{near[0]}'?" if near else ""
-        raise CommandError(f"There is no project '{words}'.{hint}")
+        raise CommandError(
+            f"There is no project '{words}'.{near([*studio.project, *by_name], words)}"
+        )
     return key
+
+
+def near(names: Iterable[str], words: str) -> str:
+    """' Did you mean ...?' with the name that is nearest to what was typed; nothing without one."""
+    found = get_close_matches(words.casefold(), names, n=1, cutoff=0.4)
+    return f" Did you mean '{found[0]}'?" if found else ""
+
+
+def amount_of(text: str | None, option: str) -> Decimal | None:
+    """A number of 0 or more as typed; a percent sign and a decimal comma are read."""
+    if text is None:
+        return None
+    try:
+        found = Decimal(text.strip().removesuffix("%").strip().replace(",", "."))
+    except InvalidOperation:
+        raise CommandError(f"{option} is '{text}'; write a number, as 20 or 419.90.") from None
+    if not found.is_finite() or found < 0:
+        raise CommandError(f"{option} is '{text}'; it is 0 or more.")
+    return found
+
+
+def day_of(text: str | None, option: str) -> date | None:
+    """A day as typed."""
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise CommandError(f"{option} is '{text}'; write year-month-day, as 2027-03-12.") from None
 
 
 def _show(chosen: argparse.Namespace) -> int:

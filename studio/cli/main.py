@@ -11,6 +11,8 @@ from studio.cli.parser import build_parser, with_default_command
 from studio.errors import StudioError
 
 EXIT_WRONG_COMMAND = 3
+EXIT_CANCELLED = 130
+"""As shells count it: 128 and the number of the signal that Ctrl+C sends."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -22,9 +24,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SystemExit as stop:
         # argparse ends with 2 on a wrong word, which for us means a wrong file.
         return 0 if stop.code in (0, None) else EXIT_WRONG_COMMAND
-    from studio.cli import commands
-
     try:
+        from studio.cli import commands
+
         return commands.run(chosen, parser)
     except StudioError as trouble:
         print(f"stripewright: {trouble.title}: {trouble.text}", file=sys.stderr)
@@ -34,8 +36,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with contextlib.suppress(OSError):
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except KeyboardInterrupt:
-        return 130
+    except KeyboardInterrupt as stop:
+        # A command that knows what was left undone says so itself.
+        print(f"stripewright: Cancelled: {str(stop) or 'stopped by Ctrl+C.'}", file=sys.stderr)
+        return EXIT_CANCELLED
 
 
 def run() -> None:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 import re
 from dataclasses import replace
-from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
-from studio.cli.commands import EXIT_FINE, CommandError, studio_folder
+from studio.cli.commands import EXIT_FINE, CommandError, day_of, studio_folder, today
 from studio.core import edits
 from studio.core.model import Length, LengthUnit, Project, Slot, Stage, Stripe
 from studio.workshop import Workshop
@@ -69,13 +68,6 @@ def _hook(text: str) -> Decimal:
         raise CommandError(f"--hook is '{text}'; write millimetres, as 5 or 5.5.") from None
 
 
-def _due(text: str | None) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise CommandError(f"--due is '{text}'; write year-month-day, as 2027-03-12.") from None
-
-
 def new_project(chosen: argparse.Namespace) -> int:
     """Add a project file to a studio."""
     width, length = size_of_words(chosen.size)
@@ -84,7 +76,7 @@ def new_project(chosen: argparse.Namespace) -> int:
     place = studio_folder(chosen.folder)
     if not place.is_dir():
         raise CommandError(f"There is no studio folder at {place}.")
-    workshop = Workshop.open(place)
+    workshop = Workshop.open(place, today=today)
     studio = workshop.snapshot.studio
     if chosen.stitch not in studio.library.stitch:
         known = ", ".join(studio.library.stitch) or "none yet"
@@ -100,7 +92,7 @@ def new_project(chosen: argparse.Namespace) -> int:
         slots=slots_of_words(chosen.slot),
         stripes=stripes_of_words(chosen.stripes),
         customer=chosen.customer,
-        due=_due(chosen.due),
+        due=day_of(chosen.due, "--due"),
     )
     for slot in project.slots:
         if slot.shade_ref not in studio.library.shade:

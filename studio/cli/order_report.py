@@ -6,24 +6,25 @@ As in `report`: money is a string, grams are numbers to a tenth, times are minut
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 
-from studio.cli.report import FORMAT, Json, finding, grams, money, run_json, shade_json
+from studio.cli.report import (
+    FORMAT,
+    Json,
+    day,
+    finding,
+    grams,
+    money,
+    ref_json,
+    run_json,
+    shade_json,
+)
 from studio.core.enquiry import Answer
 from studio.core.enquiry_say import findings_of
-from studio.core.model import ShadeRef, Studio
+from studio.core.model import Studio
 from studio.core.order_say import Desk
 from studio.core.orderbook import Row
 from studio.core.price_sheet import Priced
 from studio.core.pricing import PriceLine
-
-
-def _day(day: date | None) -> str | None:
-    return day.isoformat() if day else None
-
-
-def _shade(ref: ShadeRef) -> Json:
-    return {"yarn": ref.yarn, "shade": ref.shade}
 
 
 def _lines(found: Sequence[PriceLine]) -> list[Json]:
@@ -76,7 +77,7 @@ def enquiry(answer: Answer, studio: Studio) -> Json:
         "name": piece.name,
         "stage": piece.stage.value,
         "customer": piece.customer or None,
-        "due": _day(piece.due),
+        "due": day(piece.due),
         "width_cm": round(size.width_cm, 2) if size else None,
         "length_cm": round(size.length_cm, 2) if size else None,
         "asked_width_cm": round(piece.width.cm, 2),
@@ -87,32 +88,32 @@ def enquiry(answer: Answer, studio: Studio) -> Json:
         "material_used": money(answer.plan.cost.used),
         "material_cash": money(answer.plan.cost.cash),
         "takes_from": [
-            {"project": c.project, "stage": c.stage.value, **_shade(c.shade),
+            {"project": c.project, "stage": c.stage.value, **ref_json(c.shade),
              "more_g": grams(c.more_g), "more_balls": c.more_balls}
             for c in answer.competes
         ],
         "price": price(answer.price) if answer.price else None,
         "no_price": answer.no_price or None,
-        "promise": _day(answer.promise.ready),
-        "ready": _day(answer.laid.ready),
+        "promise": day(answer.promise.ready),
+        "ready": day(answer.laid.ready),
         "late_days": answer.laid.late_days,
         "weeks": [
-            {"monday": _day(w.monday), "there_min": w.there_min, "before_min": w.before_min,
+            {"monday": day(w.monday), "there_min": w.there_min, "before_min": w.before_min,
              "after_min": w.after_min}
             for w in answer.weeks
         ],
         "makes_late": [
             {"project": n.project, "before_days": n.before_days, "after_days": n.after_days,
-             "ready": _day(n.ready)}
+             "ready": day(n.ready)}
             for n in answer.made_late
         ],
         "if_holds_moved": [
-            {**_shade(f.shade), "less_g": grams(f.less_g), "less_balls": f.less_balls,
+            {**ref_json(f.shade), "less_g": grams(f.less_g), "less_balls": f.less_balls,
              "moves": list(f.moves), "proved": f.proved}
             for f in answer.freed
         ],
         "if_lots_by_stripe": [
-            {"slot": r.slot, **_shade(r.shade), "less_g": grams(r.less_g),
+            {"slot": r.slot, **ref_json(r.shade), "less_g": grams(r.less_g),
              "less_balls": r.less_balls, "proved": r.proved}
             for r in answer.relaxed
         ],
@@ -127,13 +128,13 @@ def _row(row: Row) -> Json:
         "name": row.name,
         "section": row.section.value,
         "stage": row.stage.value,
-        "since": _day(row.since),
+        "since": day(row.since),
         "customer": row.customer or None,
-        "due": _day(row.due),
-        "done_by": _day(row.done_by),
-        "ready": _day(row.ready),
+        "due": day(row.due),
+        "done_by": day(row.done_by),
+        "ready": day(row.ready),
         "late_days": row.late_days,
-        "latest_start": _day(start.day) if start else None,
+        "latest_start": day(start.day) if start else None,
         "behind_min": start.short_min if start else None,
         "total": money(row.total),
         "deposit": money(row.deposit),
@@ -165,7 +166,7 @@ def orders(desk: Desk, studio: Studio) -> Json:
         },
         "weeks": [
             {
-                "monday": _day(w.monday),
+                "monday": day(w.monday),
                 "there_min": w.there_min,
                 "taken_min": w.taken_min,
                 "pieces": [{"project": key, "minutes": m} for key, m in w.by_piece],

@@ -5,15 +5,16 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
-from datetime import date
-from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING
 
+from studio.cli import commands
 from studio.cli.commands import (
     EXIT_FILE,
     EXIT_FINE,
     EXIT_SHORT,
     CommandError,
+    amount_of,
+    day_of,
     find_project,
     opened,
     print_json,
@@ -34,11 +35,6 @@ if TYPE_CHECKING:
 FORMS = ("text", "markdown", "html", "pdf")
 
 
-def today() -> date:
-    """The maker's own day."""
-    return date.today()  # noqa: DTZ011 - her own day
-
-
 def run(chosen: argparse.Namespace) -> int:
     """Run one of these commands and return its exit status."""
     with opened(chosen.folder) as workshop:
@@ -57,25 +53,6 @@ def run(chosen: argparse.Namespace) -> int:
 # What if
 
 
-def _amount(text: str | None, option: str) -> Decimal | None:
-    if text is None:
-        return None
-    try:
-        found = Decimal(text.strip().removesuffix("%").strip().replace(",", "."))
-    except InvalidOperation:
-        raise CommandError(f"{option} is '{text}'; write a number, as 20 or 419.90.") from None
-    if not found.is_finite() or found < 0:
-        raise CommandError(f"{option} is '{text}'; it is 0 or more.")
-    return found
-
-
-def _day(text: str | None) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise CommandError(f"--due is '{text}'; write year-month-day, as 2027-03-12.") from None
-
-
 def variant_of(chosen: argparse.Namespace, studio: Studio) -> Variant:
     """The piece as it is asked for: its design, and what the options change."""
     piece = trial.trial_of(studio, find_project(chosen.project, studio))
@@ -86,16 +63,16 @@ def variant_of(chosen: argparse.Namespace, studio: Studio) -> Variant:
         ref = ShadeRef(slot.yarn, slot.shade)
         piece = trial.recoloured(studio, piece, slot.letter, ref)
     if chosen.due:
-        piece = trial.due_on(piece, _day(chosen.due), today())
+        piece = trial.due_on(piece, day_of(chosen.due, "--due"), commands.today())
     if chosen.customer is not None:
         piece = replace(piece, customer=chosen.customer)
-    margin, hourly = _amount(chosen.margin, "--margin"), _amount(chosen.hourly, "--hourly")
+    margin, hourly = amount_of(chosen.margin, "--margin"), amount_of(chosen.hourly, "--hourly")
     aim = None
     if margin is not None:
         aim = Aim(margin=say.of_percent(margin))
     elif hourly is not None:
         aim = Aim(per_hour=hourly)
-    return Variant(piece, aim, _amount(chosen.price, "--price"))
+    return Variant(piece, aim, amount_of(chosen.price, "--price"))
 
 
 def answered(workshop: Workshop, variant: Variant) -> Answer:
@@ -104,7 +81,7 @@ def answered(workshop: Workshop, variant: Variant) -> Answer:
 
     solved: dict[ShadeProblem, ShadeAnswer] = {}
     while True:
-        ground = workshop.ground(today(), variant.trial.key, solved)
+        ground = workshop.ground(commands.today(), variant.trial.key, solved)
         answer = ask(ground, variant.trial, variant.aim, variant.shown, solved)
         before = ground.result.open_problems
         wanted = [*answer.open_problems.values()]
@@ -139,7 +116,7 @@ def _enquire(chosen: argparse.Namespace, workshop: Workshop) -> int:
 
 def _orders(chosen: argparse.Namespace, workshop: Workshop) -> int:
     studio, plans = workshop.snapshot.studio, workshop.snapshot.plan.projects
-    desk = order_say.desk_of(studio, plans, today())
+    desk = order_say.desk_of(studio, plans, commands.today())
     if chosen.json:
         from studio.cli.order_report import orders
 
@@ -147,7 +124,7 @@ def _orders(chosen: argparse.Namespace, workshop: Workshop) -> int:
     else:
         from studio.cli.order_plain import print_orders
 
-        print_orders(desk, studio, today())
+        print_orders(desk, studio, commands.today())
     return EXIT_SHORT if desk.book.totals.late else EXIT_FINE
 
 
@@ -159,7 +136,7 @@ def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if chosen.send:
         variant = Variant(trial.trial_of(workshop.snapshot.studio, key))
         answer = answered(workshop, variant)
-        workshop.do("quoted", lambda s: trial.quoted(s, answer, today()))
+        workshop.do("quoted", lambda s: trial.quoted(s, answer, commands.today()))
         workshop.save()
     _write(chosen, _paper(chosen, workshop, key))
     return EXIT_FINE
@@ -232,9 +209,9 @@ def _book(chosen: argparse.Namespace, workshop: Workshop) -> int:
         )
     piece = studio.project[key]
     if chosen.due:
-        piece = trial.due_on(piece, _day(chosen.due), today())
+        piece = trial.due_on(piece, day_of(chosen.due, "--due"), commands.today())
     answer = answered(workshop, Variant(piece))
-    snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, today()))
+    snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, commands.today()))
     workshop.save()
     held = len(answer.from_stash)
     due = trial.promised_for(answer)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 
 from studio import __version__
+from studio.cli.words_buying import BUY_COMMANDS, add_buying
 from studio.cli.words_orders import ORDER_COMMANDS, add_orders
 from studio.cli.words_studio import (
     EXIT_STUDIO,
@@ -22,6 +23,7 @@ from studio.cli.words_studio import (
 GROUPS = (
     (STUDIO_COMMANDS, add_studio),
     (ORDER_COMMANDS, add_orders),
+    (BUY_COMMANDS, add_buying),
     (TOOL_COMMANDS, add_tools),
 )
 """The commands in the order of the help, and what adds their words to the parser."""

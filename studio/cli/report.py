@@ -6,11 +6,12 @@ centimetres to a hundredth. `format` is raised when a key changes its meaning or
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, ShadePlan, Shortfall
-from studio.core.model import Project, Studio
+from studio.core.model import Project, ShadeRef, Studio
 from studio.workshop import Snapshot
 
 FORMAT = 1
@@ -26,6 +27,16 @@ def grams(value: Decimal | float) -> float:
 def money(value: Decimal | None) -> str | None:
     """An amount as exact text, None where it is not known."""
     return None if value is None else format(value, "f")
+
+
+def day(on: date | None) -> str | None:
+    """A day as year-month-day, None where there is none."""
+    return on.isoformat() if on else None
+
+
+def ref_json(ref: ShadeRef) -> Json:
+    """A shade by its keys."""
+    return {"yarn": ref.yarn, "shade": ref.shade}
 
 
 def run_json(run: RunPlan) -> Json:
@@ -94,7 +105,7 @@ def project(project: Project, plan: ProjectPlan) -> Json:
         "name": project.name,
         "stage": project.stage.value,
         "customer": project.customer or None,
-        "due": project.due.isoformat() if project.due else None,
+        "due": day(project.due),
         "chain": size.chain if size else None,
         "stitches": size.stitches if size else None,
         "rows": size.rows if size else sum(s.rows for s in project.stripes),
@@ -128,7 +139,7 @@ def _shortfall(short: Shortfall) -> Json:
         "with_ideas_balls": short.all_balls,
         "on_order_g": grams(short.order_g),
         "on_order_late_g": grams(short.late_g),
-        "needed_by": short.needed_by.isoformat() if short.needed_by else None,
+        "needed_by": day(short.needed_by),
         "projects": list(short.projects),
     }
 

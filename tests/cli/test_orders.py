@@ -49,7 +49,7 @@ TOTAL_KEYS = [
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.cli.orders.today", lambda: TODAY)
+    monkeypatch.setattr("studio.cli.commands.today", lambda: TODAY)
 
 
 @pytest.fixture

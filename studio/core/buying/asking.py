@@ -110,6 +110,16 @@ def toggled(chosen: Chosen, key: str, projects: Mapping[str, Project]) -> Chosen
     return Chosen(frozenset(covered ^ {key}), frozenset())
 
 
+def named(
+    projects: Iterable[str], stages: Iterable[Stage], pieces: Mapping[str, Project]
+) -> Chosen:
+    """Bought for the pieces of these keys and all pieces in these stages; for HELD without any."""
+    keys, stages = frozenset(projects), frozenset(stages)
+    if not keys:
+        return Chosen(stages=stages) if stages else HELD
+    return Chosen(keys | {p.key for p in pieces.values() if p.stage in stages})
+
+
 def at_once(asked: Questions) -> PurchasePlan:
     """The first plan, in milliseconds; `NoPurchaseError` where no order reaches its minimum."""
     problem = asked.opened

@@ -78,11 +78,12 @@ def hand_over(
             continue
         units = _units(studio, purchase.key, ref, need_dg)
         codes = _best_places(units, lots)
+        left = _left(units, codes, lots)
         rest = Passing.WAITS if ref in still_open else Passing.SHORT
         for unit, code in zip(units, codes, strict=True):
             passing = rest if code is None else Passing.HELD
             places.update({(ref, run): (passing, code) for run in unit.runs})
-            touched.append(_touched(studio, unit, passing, code, lots))
+            touched.append(_touched(studio, unit, passing, code, left))
     return Handed(_claims_passed(studio, purchase.key, places), tuple(touched))
 
 
@@ -151,8 +152,19 @@ def _best_places(units: Sequence[_Unit], lots: Mapping[str, int]) -> list[str | 
     return best[2] if best is not None else [None] * len(units)
 
 
+def _left(
+    units: Sequence[_Unit], codes: Sequence[str | None], lots: Mapping[str, int]
+) -> Mapping[str, int]:
+    """What each lot has left beside the runs that it holds, in dg."""
+    left = dict(lots)
+    for unit, code in zip(units, codes, strict=True):
+        if code is not None:
+            left[code] -= unit.dg
+    return left
+
+
 def _touched(
-    studio: Studio, unit: _Unit, passing: Passing, code: str | None, lots: Mapping[str, int]
+    studio: Studio, unit: _Unit, passing: Passing, code: str | None, left: Mapping[str, int]
 ) -> Touched:
     name = studio.project[unit.project].name
     where = say.either([run_place(r.kind, r.index) for r in unit.runs], "and")
@@ -161,13 +173,13 @@ def _touched(
         text = f"{name}, {where}: now held in lot {code or 'without a code'} of {shade}."
     elif passing is Passing.WAITS:
         text = f"{name}, {where}: waits for the rest of {shade}."
-    elif not lots:
+    elif not left:
         text = f"{name}, {where}: short of {shade} again, since it does not come."
     else:
-        most = say.grams(max(lots.values()) / 10)
+        most = say.grams(max(left.values()) / 10)
         text = (
             f"{name}, {where}: short of {shade} again. It needs {say.grams(unit.dg / 10)} "
-            f"of one lot, and the largest that came has {most}."
+            f"of one lot, and no lot that came has more than {most} left."
         )
     return Touched(unit.project, unit.shade, unit.runs, passing, code, text)
 

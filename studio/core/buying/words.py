@@ -17,6 +17,8 @@ from studio.core.buying.plan import (
 )
 from studio.core.buying.problem import Need
 from studio.core.buying.question import late_text
+from studio.core.buying.shelf import StapleLine
+from studio.core.buying.staples import TooLittle
 from studio.core.buying.together import HoldOffer, Together
 from studio.core.edits.places import run_place, shade_name
 from studio.core.headline import money_figure
@@ -80,7 +82,8 @@ def proof_words(plan: PurchasePlan) -> str:
     if plan.proved:
         return "proved: nothing is cheaper"
     if plan.gap >= 1:
-        return "a first plan; a cheaper one is looked for"
+        more = "a cheaper one was not looked for" if plan.stopped else "a cheaper one is looked for"
+        return f"a first plan; {more}"
     end = "stopped" if plan.stopped else "not proved"
     return f"{end}: at most {say.percent(plan.gap)} over the cheapest"
 
@@ -225,6 +228,36 @@ def surplus_words(plan: PurchasePlan, currency: str) -> str:
         return "nothing beyond need"
     worth = f", worth {say.money(plan.worth, currency)}" if plan.worth else ""
     return f"{say.balls(balls)} beyond need{worth}"
+
+
+def aside_words(plan: PurchasePlan, studio: Studio) -> Iterator[str]:
+    """What stands beside a plan: surplus, a person's plan, the runner-up, one supplier, breaks."""
+    yield f"Surplus: {surplus_words(plan, studio.settings.currency)}."
+    if person := person_words(plan, studio):
+        yield person
+    if plan.runner_up is not None:
+        yield runner_up_words(plan.runner_up, studio)
+    for single in plan.singles:
+        yield single_words(single, studio)
+    for near in plan.near:
+        yield near_words(near, studio)
+
+
+def staple_words(line: StapleLine) -> Iterator[str]:
+    """Whether it is time to reorder and what that rests on; why, where no figure is told."""
+    if isinstance(line.use, TooLittle):
+        yield line.use.text
+    elif line.standing is None:
+        yield line.trouble
+    else:
+        point = line.standing.point
+        if line.due:
+            yield line.standing.text(line.name)
+        yield (
+            f"{say.number(point.lead_use, 1)} balls in the lead time and "
+            f"{say.number(point.safety, 1)} for safety; "
+            f"{say.count(line.use.uses, 'use')} since {say.date(line.use.since)}."
+        )
 
 
 def names_of(studio: Studio, refs: Iterable[ShadeRef]) -> str:

@@ -199,7 +199,8 @@ def sentences(shown: Shown) -> Iterator[Said]:
     plan, studio = shown.told.plan, shown.view.studio
     if plan is not None and plan.orders:
         yield _proof(plan, shown)
-        yield from _others(plan, shown)
+        for text in words.aside_words(plan, studio):
+            yield Tone.NORMAL, text, ()
     yield from _lots(shown)
     for text in book_troubles(studio):
         yield Tone.NEEDS_YOU, text, ()
@@ -211,19 +212,6 @@ def _proof(plan: PurchasePlan, shown: Shown) -> Said:
         return Tone.FOCUS, f"Looking for a cheaper one, {shown.told.seconds} s{stop}.", ()
     text = words.proof_words(plan)
     return Tone.GOOD if plan.proved else Tone.CAUTION, f"{text[0].upper()}{text[1:]}.", ()
-
-
-def _others(plan: PurchasePlan, shown: Shown) -> Iterator[Said]:
-    studio = shown.view.studio
-    found = [f"Surplus: {words.surplus_words(plan, studio.settings.currency)}."]
-    if person := words.person_words(plan, studio):
-        found.append(person)
-    if plan.runner_up is not None:
-        found.append(words.runner_up_words(plan.runner_up, studio))
-    found += [words.single_words(single, studio) for single in plan.singles]
-    found += [words.near_words(near, studio) for near in plan.near]
-    for text in found:
-        yield Tone.NORMAL, text, ()
 
 
 def _lots(shown: Shown) -> Iterator[Said]:
@@ -268,20 +256,14 @@ class StaplesSheet(SheetPane):
 
 
 def _staple(line: StapleLine, view: View) -> Row:
-    shade = _shade(view, line.shade)
+    shade, detail = _shade(view, line.shade), tuple(words.staple_words(line))
     if isinstance(line.use, TooLittle):
         quiet = Cell("not told", Tone.QUIET)
-        return Row((STAPLE, line.shade), (shade, quiet), detail=(line.use.text,))
+        return Row((STAPLE, line.shade), (shade, quiet), detail=detail)
     year = say.number(line.use.balls, 1)
     standing = line.standing
     if standing is None:
-        return Row((STAPLE, line.shade), (shade, year), detail=(line.trouble,))
-    detail = [standing.text(line.name)] if standing.due else []
-    detail.append(
-        f"{say.number(standing.point.lead_use, 1)} balls in the lead time and "
-        f"{say.number(standing.point.safety, 1)} for safety; "
-        f"{say.count(line.use.uses, 'use')} since {say.date(line.use.since)}."
-    )
+        return Row((STAPLE, line.shade), (shade, year), detail=detail)
     return Row(
         (STAPLE, line.shade),
         (
@@ -293,7 +275,7 @@ def _staple(line: StapleLine, view: View) -> Row:
             str(standing.size.balls),
             line.supplier,
         ),
-        detail=tuple(detail),
+        detail=detail,
     )
 
 

@@ -1,0 +1,196 @@
+"""`buy` and `staples`: the same plan and the same shelf as on the screens, for the shell."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+from studio.cli import commands
+from studio.cli.commands import (
+    EXIT_FILE,
+    EXIT_FINE,
+    EXIT_SHORT,
+    CommandError,
+    amount_of,
+    find_project,
+    opened,
+    print_json,
+)
+from studio.cli.words_buying import FORMS, HELD
+from studio.core import say
+from studio.core.buying.asking import at_once, named, pieces_asked
+from studio.core.buying.papers import order_paper
+from studio.core.buying.placing import Placed, place_orders
+from studio.core.buying.plan import SupplierOrder
+from studio.core.buying.question import HELD as HELD_STAGES
+from studio.core.buying.question import Chosen
+from studio.core.buying.together import Questions, Together, buy_together, questions_of
+from studio.core.model import Stage, Studio
+from studio.errors import StudioError
+from studio.workshop import Workshop
+
+NOTHING_DONE = "nothing is ordered and no file is written."
+
+
+def run(chosen: argparse.Namespace) -> int:
+    """Run one of these commands and return its exit status."""
+    with opened(chosen.folder) as workshop:
+        status = (_buy if chosen.command == "buy" else _staples)(chosen, workshop)
+        return EXIT_FILE if workshop.snapshot.problems else status
+
+
+# The plan
+
+
+def chosen_of(chosen: argparse.Namespace, studio: Studio) -> Chosen:
+    """The pieces that are bought for."""
+    keys = [find_project(name, studio) for name in chosen.project or ()]
+    for key in keys:
+        piece = studio.project[key]
+        if not piece.stage.needs_yarn:
+            raise CommandError(
+                f"{piece.name} is at stage '{piece.stage.value}': no yarn is bought for it."
+            )
+    stages: set[Stage] = set()
+    for name in chosen.stage or ():
+        stages |= HELD_STAGES.stages if name == HELD else {Stage(name)}
+    return named(keys, stages, studio.project)
+
+
+class _Looking:
+    """Tells a terminal how long the search has gone on, and ends it where a limit is set."""
+
+    def __init__(self, limit_s: Decimal | None) -> None:
+        self.since = time.monotonic()
+        self.limit_s = limit_s
+        self._told = ""
+
+    def tell(self, _: object) -> None:
+        if sys.stderr.isatty():
+            seconds = int(time.monotonic() - self.since)
+            self._told = f"looking for the cheapest purchase, {seconds} s; Ctrl+C cancels"
+            print(f"\r{self._told}", end="", file=sys.stderr, flush=True)
+
+    def over(self) -> bool:
+        return self.limit_s is not None and time.monotonic() - self.since >= self.limit_s
+
+    def end(self) -> None:
+        if self._told:
+            print(f"\r{' ' * len(self._told)}\r", end="", file=sys.stderr, flush=True)
+
+
+def worked_out(asked: Questions, limit_s: Decimal | None) -> Together:
+    """The cheapest purchase, or the best one found when the time is up.
+
+    Ctrl+C ends it with nothing done: the process that looks for it is gone when this returns.
+    """
+    if not asked.opened.shades:
+        return buy_together(asked)
+    from studio.solving_purchase import PurchaseProcess
+
+    process, looking = PurchaseProcess(), _Looking(limit_s)
+    try:
+        found = process.buy(asked, looking.tell, looking.over)
+    except KeyboardInterrupt:
+        raise KeyboardInterrupt(NOTHING_DONE) from None
+    finally:
+        process.close()
+        looking.end()
+    if found is None:
+        first = replace(at_once(asked), stopped=True)
+        found = Together(first, Decimal(0), None, asked.complete)
+    return found
+
+
+def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    if chosen.form and chosen.papers is None:
+        raise CommandError("--form is for order papers; name their folder with --papers.")
+    limit_s = amount_of(chosen.limit, "--limit")
+    snapshot, day = workshop.snapshot, commands.today()
+    wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))
+    together = worked_out(questions_of(wanted), limit_s)
+    pieces = pieces_asked(wanted, snapshot.plan.projects)
+    papers, placed = _carry_out(chosen, workshop, together.plan.orders)
+    if chosen.json:
+        from studio.cli.buy_report import purchase
+
+        document = purchase(together, pieces, snapshot.studio, day)
+        done = {
+            "placed": list(placed.purchases) if placed else [],
+            "not_waiting": list(placed.untied) if placed else [],
+            "papers": [str(path) for path in papers],
+        }
+        print_json(document | done)
+    else:
+        from studio.cli.buy_plain import print_done, print_purchase
+
+        print_purchase(together, pieces, snapshot.studio)
+        print_done(placed, papers, workshop.snapshot.studio, day)
+    plan = together.plan
+    return EXIT_SHORT if plan.late or plan.not_sold else EXIT_FINE
+
+
+# What is done with it
+
+
+def _carry_out(
+    chosen: argparse.Namespace, workshop: Workshop, orders: tuple[SupplierOrder, ...]
+) -> tuple[tuple[Path, ...], Placed | None]:
+    """Papers first: where they cannot be written nothing is ordered either."""
+    if not orders:
+        return (), None
+    papers = _papers(chosen, workshop, orders)
+    if not chosen.place:
+        return papers, None
+    try:
+        return papers, _place(workshop, orders)
+    except StudioError as trouble:
+        if papers:
+            trouble.text += f" The papers in {chosen.papers} are of orders that are not placed."
+        raise
+
+
+def _papers(
+    chosen: argparse.Namespace, workshop: Workshop, orders: tuple[SupplierOrder, ...]
+) -> tuple[Path, ...]:
+    if chosen.papers is None:
+        return ()
+    from studio.storage.order_papers import PaperKind, write_order_papers
+
+    studio = workshop.snapshot.studio
+    kinds = dict(zip(FORMS, (PaperKind.TEXT, PaperKind.TABLE, PaperKind.PAGE), strict=True))
+    made = [order_paper(o, studio.library, studio.settings, commands.today()) for o in orders]
+    wanted = [kinds[form] for form in dict.fromkeys(chosen.form or FORMS)]
+    return write_order_papers(chosen.papers, made, wanted)
+
+
+def _place(workshop: Workshop, orders: tuple[SupplierOrder, ...]) -> Placed:
+    plans, placed = workshop.snapshot.plan.projects, []
+
+    def change(studio: Studio) -> Studio:
+        placed.append(place_orders(studio, orders, plans, commands.today()))
+        return placed[-1].studio
+
+    workshop.do(f"{say.count(len(orders), 'order')} placed", change)
+    workshop.save()
+    return placed[-1]
+
+
+# What is always kept
+
+
+def _staples(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    lines, studio = workshop.staples, workshop.snapshot.studio
+    if chosen.json:
+        from studio.cli.buy_report import staples
+
+        print_json(staples(lines, studio))
+    else:
+        from studio.cli.buy_plain import print_staples
+
+        print_staples(lines, studio)
+    return EXIT_SHORT if any(line.due for line in lines) else EXIT_FINE
