@@ -64,30 +64,42 @@ Grid = tuple[tuple[Glyph, ...], ...]
 
 def grid(app: App[Any]) -> Grid:
     """The cells on the screen now, each wide letter once and a blank after it."""
+    looks: dict[Style | None, _Look] = {}
+    drawn: dict[tuple[str, _Look], Glyph] = {}
     rows = []
     for strip in app.screen._compositor.render_strips():
         row: list[Glyph] = []
         for segment in strip:
-            style = segment.style
-            front = ground = ""
-            if style is not None:
-                front = _hex(style.color)
-                ground = _hex(style.bgcolor)
-                if style.reverse:
-                    front, ground = ground, front
-            data = bool(style is not None and style._meta and style.meta.get(MARK))
-            marks = _marks(style)
+            look = looks.get(segment.style)
+            if look is None:
+                look = looks[segment.style] = _look(segment.style)
             for char in segment.text:
-                row.append(Glyph(char, front, ground, data, *marks))
-                row += [Glyph("", front, ground, data)] * (get_character_cell_size(char) - 1)
+                glyph = drawn.get((char, look))
+                if glyph is None:
+                    glyph = drawn[char, look] = Glyph(char, *look)
+                row.append(glyph)
+                row += [Glyph("", *look[:3])] * (get_character_cell_size(char) - 1)
         rows.append(tuple(row))
     return tuple(rows)
 
 
-def _marks(style: Style | None) -> tuple[bool, bool, bool]:
-    """Whether a style is dim, bold, underlined."""
+_Look = tuple[str, str, bool, bool, bool, bool]
+"""All of a glyph but its letter, in the order of its fields."""
+
+
+def _look(style: Style | None) -> _Look:
+    """How a style paints; a screen has thousands of cells and few styles."""
     if style is None:
-        return False, False, False
+        return ("", "", False, False, False, False)
+    front, ground = _hex(style.color), _hex(style.bgcolor)
+    if style.reverse:
+        front, ground = ground, front
+    data = bool(style._meta and style.meta.get(MARK))
+    return (front, ground, data, *_marks(style))
+
+
+def _marks(style: Style) -> tuple[bool, bool, bool]:
+    """Whether a style is dim, bold, underlined."""
     return bool(style.dim), bool(style.bold), bool(style.underline)
 
 
@@ -194,9 +206,12 @@ def worn(cells: Grid, theme: StudioTheme) -> Grid:
 # Layout
 
 
-def layout_faults(app: App[Any]) -> list[str]:
-    """Text cut without a sign, widgets over one another, widgets off the screen."""
-    cells = grid(app)
+def layout_faults(app: App[Any], cells: Grid | None = None) -> list[str]:
+    """Text cut without a sign, widgets over one another, widgets off the screen.
+
+    `cells` are those of the screen now, where they have been looked at already.
+    """
+    cells = cells or grid(app)
     shown = dict(_shown(app))
     faults = [*_overlaps(shown), *_pushed_off(shown)]
     for widget, (region, clip) in shown.items():

@@ -206,7 +206,7 @@ async def test_a_slow_answer_never_holds_the_keyboard_and_the_newest_edit_wins(
 
     def slow(ground: Any, trial: Any, *more: Any) -> Answer:
         seen.append(trial.due)
-        gate.wait(5)
+        gate.wait(60)
         return core_ask(ground, trial, *more)
 
     monkeypatch.setattr(trying, "ask", slow)
@@ -223,7 +223,7 @@ async def test_a_slow_answer_never_holds_the_keyboard_and_the_newest_edit_wins(
             await pilot.press("enter")
             await pilot.pause()
             await pilot.press(*day, "enter")
-        assert time.perf_counter() - started < 4.0
+        assert time.perf_counter() - started < 30, "the keyboard waited for the answer"
         assert line(screen, "due") == "wanted for  3 Jun 2026"
         gate.set()
         await answered(app, pilot)

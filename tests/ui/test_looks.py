@@ -190,8 +190,8 @@ async def test_every_screen_is_whole_and_readable_in_every_theme(
             if look.open is not None and look.name != "filter" and len(app.screen_stack) == 1:
                 faults.append(f"{look.name}: did not open")
                 continue
-            faults += [f"{look.name}: {fault}" for fault in looking.layout_faults(app)]
             cells = looking.grid(app)
+            faults += [f"{look.name}: {fault}" for fault in looking.layout_faults(app, cells)]
             name = f"{look.name.replace(' ', '-')}-{size[0]}x{size[1]}"
             difference = looking.golden(name, cells)
             faults += [difference] if difference else []
@@ -241,7 +241,7 @@ async def test_an_empty_studio_invites(size: tuple[int, int], tmp_path: Path) ->
             await pilot.pause(0.02)
         app.register_theme(to_textual(looking.TRACER))
         cells = await wear(app, pilot, "tracer")
-        faults = looking.layout_faults(app)
+        faults = looking.layout_faults(app, cells)
         difference = looking.golden(f"empty-{size[0]}x{size[1]}", cells)
         faults += [difference] if difference else []
         runs = looking.text_runs(cells)

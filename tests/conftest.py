@@ -1,0 +1,22 @@
+"""How the tests run: the whole suite over the cores of the machine, a part of it in one process."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from hypothesis import settings
+
+MOST_WORKERS = 4
+"""More at once would wait for each other: some tests start solver processes of their own."""
+
+# Examples have no deadline, since the machine is shared.
+settings.register_profile("stripewright", deadline=None)
+settings.load_profile("stripewright")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Workers for `-n auto`: the cores for the whole suite, none where single files are named."""
+    if config.option.file_or_dir:
+        return 0
+    return min(MOST_WORKERS, os.cpu_count() or 1)
