@@ -109,6 +109,7 @@ Exact = Annotated[Decimal, Field(ge=0, **_NUMBER)]
 AboveZero = Annotated[Decimal, Field(gt=0, **_NUMBER)]
 Share = Annotated[Decimal, Field(gt=0, lt=1, strict=False, decimal_places=6)]
 ShareFromZero = Annotated[Decimal, Field(ge=0, lt=1, strict=False, decimal_places=6)]
+ShareToOne = Annotated[Decimal, Field(ge=0, le=1, strict=False, decimal_places=6)]
 Signed = Annotated[Decimal, Field(ge=-(10**9), le=10**9, strict=False)]
 """A figure as it was computed, with all its decimals."""
 Days = Annotated[int, Field(ge=0, le=1000)]

@@ -34,6 +34,7 @@ from studio.storage.records_base import (
     Name,
     Record,
     ShareFromZero,
+    ShareToOne,
     Signed,
     Text,
     noted,
@@ -70,7 +71,7 @@ class PricesRecord(Record):
     floor_per_hour: Exact = noted("Below it an hour's pay is told.", _PRICES.floor_per_hour)
     tax_rate: ShareFromZero = noted("Charged where she is registered for it.", _PRICES.tax_rate)
     tax_inclusive: bool = noted("Whether prices have the tax in them.", _PRICES.tax_inclusive)
-    deposit_share: ShareFromZero = Field(
+    deposit_share: ShareToOne = Field(
         default_factory=lambda: _PRICES.deposit_share or Decimal(0),
         description="Of all that the customer pays; 0 asks no deposit.",
     )

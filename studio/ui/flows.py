@@ -56,6 +56,27 @@ async def receiving(app: StripewrightApp, subject: object) -> None:
     await open_receiving(app, subject)
 
 
+async def trade(app: StripewrightApp, subject: object) -> None:
+    """Open prices, hours, parcels and customers."""
+    from studio.ui.trade.screen import open_trade
+
+    await open_trade(app, subject)
+
+
+async def customers(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
+    """Open the customers."""
+    from studio.ui.trade.screen import open_trade
+
+    await open_trade(app, "customers")
+
+
+async def customer(app: StripewrightApp, subject: object) -> None:
+    """Choose whom the piece at hand is for."""
+    from studio.ui.trade.customers import customer_of
+
+    await customer_of(app, subject)
+
+
 FLOWS: Final[Mapping[str, Flow]] = {
     "details": piece.details,
     "stage": piece.stage,
@@ -88,6 +109,9 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "mend": mend,
     "enquiry": enquiry,
     "orders": orders,
+    "trade": trade,
+    "customers": customers,
+    "customer": customer,
     "buying": buying,
     "receiving": receiving,
 }

@@ -29,12 +29,13 @@ GROUPS: Final = {
     "findings": "Findings",
     "enquiry": "Enquiry",
     "orders": "Order book",
+    "trade": "Prices, hours and customers",
     "buying": "Buying",
     "receiving": "Receiving",
 }
 
 
-BESIDE: Final = frozenset(("enquiry", "orders", "buying", "receiving"))
+BESIDE: Final = frozenset(("enquiry", "orders", "trade", "buying", "receiving"))
 """Groups of the screens beside the bench, each opened by the flow of its name."""
 
 OF_THE_BENCH: Final = frozenset(
@@ -46,7 +47,7 @@ ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
         *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
-        *("enquiry", "orders", "buying", "receiving"),
+        *("enquiry", "orders", "trade", "customers", "customer", "buying", "receiving"),
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -106,6 +107,12 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a(EVERYWHERE, "orders", "ctrl+o", "Order book and weeks",
        "What is quoted, promised and sold, its money, its days, and the weeks of handwork.",
        "orders"),
+    _a(EVERYWHERE, "trade", "f12", "Prices, hours, parcels and customers",
+       "What every price and every day is made from; what you charge, and when you work.",
+       "prices"),
+    _a(EVERYWHERE, "customers", "", "Customers", "Everybody who orders, and how to reach them."),
+    _a(EVERYWHERE, "customer", "", "Whom the piece is for",
+       "Chooses a customer for the piece at hand, or adds one."),
     _a(EVERYWHERE, "buying", "ctrl+b,f10", "Buy what is short",
        "The cheapest purchase that covers every piece in time, its orders, and the staples.",
        "buy"),
@@ -226,6 +233,13 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("orders", "take_back", "", "Take a piece back", "A delivered piece is in stock again."),
     _a("orders", "paper", "", "Show the quote or confirmation", "As the customer reads it."),
     _a("orders", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    # Trade
+    _a("trade", "open", "enter", "Change it", "All figures that belong together, in one form.",
+       "change"),
+    _a("trade", "add", "insert,ctrl+n", "Add to the list",
+       "Days off, a parcel, a task or a customer.", "add"),
+    _a("trade", "remove", "delete", "Remove it", "Undo brings it back.", "remove"),
+    _a("trade", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
     # Buying
     _a("buying", "place", "ctrl+k", "Place the orders",
        "They are on order from now on, and their runs wait for them; undo takes it back.",
@@ -254,6 +268,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("receiving", "receive", "ctrl+k", "Put it on the shelf",
        "The bags become lots, and the pieces that waited get them; undo takes it back.",
        "put on the shelf"),
+    _a("receiving", "barcode", "", "Barcodes of the shade at hand",
+       "The numbers on its ball bands: scan one more, or take a wrong one out."),
     _a("receiving", "filter", "slash", "Filter", "Shows only what holds these letters."),
 )  # fmt: skip
 

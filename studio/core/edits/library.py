@@ -19,6 +19,7 @@ from studio.core.model import (
     Swatch,
     Yarn,
 )
+from studio.core.money import CurrencyError, minor_digits
 
 HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")
 
@@ -77,8 +78,10 @@ def set_settings(studio: Studio, **changes: Any) -> Studio:
     new = replace(studio.settings, **changes)
     if new == studio.settings:
         return studio
-    if not re.fullmatch(r"[A-Z]{3}", new.currency):
-        refuse(f"{new.currency!r} is no currency: it is three capitals, such as EUR.")
+    try:
+        minor_digits(new.currency)
+    except CurrencyError as error:
+        refuse(error.text)
     if not (new.rate_per_hour.is_finite() and new.rate_per_hour >= 0):
         refuse(f"A rate of {new.rate_per_hour} an hour makes no sense: it is 0 or more.")
     _check_assumed(new.assumed)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from decimal import Decimal
@@ -12,6 +10,7 @@ from typing import Any
 from studio.core.edits.places import (
     check_shade,
     counted,
+    fresh_key,
     put_project,
     refuse,
     the_project,
@@ -158,13 +157,8 @@ def accept_finding(studio: Studio, project: str, code: str, note: str) -> Studio
 
 
 def free_key(studio: Studio, name: str) -> str:
-    """A project key made from a name, plain letters and hyphens, that no project has yet."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-") or "piece"
-    key, count = stem, 2
-    while key in studio.project:
-        key, count = f"{stem}-{count}", count + 1
-    return key
+    """A project key made from a name that no project has yet."""
+    return fresh_key(name, studio.project, "piece")
 
 
 def _let_go(piece: Project, kinds: Iterable[ClaimKind]) -> Project:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
+from studio.core import say
 from studio.core.model import Length, LengthUnit
 
 Check = Callable[[str], object]
@@ -75,6 +76,33 @@ def number(what: str, least: str = "0", most: str = "100000", *, above: bool = F
             word = "more than" if above else "from"
             raise ValueError(f"{what} is {word} {low} and up to {high:,f}; this says {value:f}.")
         return value
+
+    return check
+
+
+def share(what: str, most: str = "100") -> Check:
+    """A percentage, read exactly as a share of one; a percent sign may stand behind it."""
+    percent = number(what, most=most)
+
+    def check(entry: str) -> Decimal:
+        found = percent(entry.strip().removesuffix("%"))
+        return say.of_percent(found)  # type: ignore[arg-type]
+
+    return check
+
+
+def hours(what: str) -> Check:
+    """Hours of a day as minutes: 4, 2.5 or 2:30; nothing typed is none."""
+
+    def check(entry: str) -> int:
+        entry = entry.strip() or "0"
+        clock = re.fullmatch(r"(\d{1,2}):([0-5]\d)", entry)
+        value = Decimal(clock[1]) + Decimal(clock[2]) / 60 if clock else _decimal(entry)
+        if value is None or value < 0:
+            raise ValueError(f"{what} is hours, such as 4, 2.5 or 2:30.")
+        if value > 24:
+            raise ValueError(f"{what} has 24 hours at most; this says {entry}.")
+        return round(value * 60)
 
     return check
 

@@ -103,7 +103,9 @@ class Pick(Static, can_focus=True):
 class Form(Sheet[Values]):
     """A form; gives the checked values by key, or None where it was left.
 
-    `preview` turns the values that are right so far into a line shown under the fields.
+    `preview` turns the values that are right so far into a line shown under the fields. `refused`
+    says in a sentence what is wrong with all of them together, nothing where they can be kept; the
+    form stays open then. `at` is the field to begin in.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -120,6 +122,8 @@ class Form(Sheet[Values]):
         verb: str = "keep",
         draft: dict[str, str] | None = None,
         preview: Callable[[Values], str] | None = None,
+        refused: Callable[[Values], str] | None = None,
+        at: str = "",
     ) -> None:
         super().__init__()
         self.title_words = title
@@ -128,6 +132,8 @@ class Form(Sheet[Values]):
         self._verb = verb
         self._draft = draft if draft is not None else {}
         self._preview = preview
+        self._refused = refused
+        self._at = at
 
     def sheet(self) -> Iterable[Widget]:
         """The note, the fields, and a line that says what is wrong or what comes out."""
@@ -154,7 +160,7 @@ class Form(Sheet[Values]):
         first = next(empty, self._fields[0])
         if all(self._text(f) for f in self._fields[:1]):
             first = self._fields[0]
-        self.query_one(f"#field-{first.key}").focus()
+        self.query_one(f"#field-{self._at or first.key}").focus()
         self._tell()
 
     def _text(self, field: Field) -> str:
@@ -205,6 +211,11 @@ class Form(Sheet[Values]):
         if wrong:
             self.query_one(f"#field-{next(iter(wrong))}").focus()
             self._tell()
+            return
+        if self._refused is not None and (sentence := self._refused(right)):
+            told = self.query_one("#told", Static)
+            told.set_class(True, "-wrong")
+            told.update(sentence)
             return
         self._draft.clear()
         self.dismiss(right)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from studio.core import booking, edits, say
 from studio.core.answers import Finding
+from studio.core.edits.customers import customer_key
 from studio.core.model import (
     Border,
     Direction,
@@ -20,6 +21,7 @@ from studio.core.model import (
     Stage,
     Studio,
 )
+from studio.core.orderbook import customer_name
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, choose, fill_in, the_piece
 from studio.ui.dialogs.form import Field, Values
@@ -62,7 +64,7 @@ async def details(app: StripewrightApp, subject: object) -> None:
     stitches = tuple((s.key, s.name) for s in app.view.studio.library.stitches)
     fields = [
         Field("name", "name", piece.name, entries.text("The name")),
-        Field("customer", "customer", piece.customer, hint="empty: for stock, or a gift"),
+        Field("customer", "customer", customer_name(piece, app.view.studio), hint="empty: for stock, or a gift"),
         Field("stage", "stage", piece.stage.value, Stage, options=tuple((s, s) for s in Stage)),
         Field("due", "due", date_entry(piece.due),
               entries.optional(entries.day("Due", date.today())),  # noqa: DTZ011 - her own day
@@ -98,6 +100,7 @@ def _join(entry: str) -> Join | None:
 
 def _with_details(studio: Studio, key: str, values: Values, plan: Any) -> Studio:
     plain: dict[str, Any] = dict(values)
+    plain["customer"] = customer_key(studio, plain["customer"])
     width, length, stage = plain.pop("width"), plain.pop("length"), plain.pop("stage")
     studio = edits.set_project(studio, key, **plain)
     studio = edits.set_size(studio, key, width, length)

@@ -26,18 +26,11 @@ Change = Callable[["StripewrightApp", Variant, str], Awaitable[Variant | None]]
 
 
 async def customer(app: StripewrightApp, variant: Variant, what: str) -> Variant | None:  # noqa: ARG001
-    """Who asks: a customer of the file by name, or any name."""
-    studio = app.view.studio
-    known = studio.customer.get(variant.trial.customer)
-    value = known.name if known else variant.trial.customer
-    names = ", ".join(c.name for c in studio.customers[:3])
-    hint = f"a name; known are {names}" if names else "a name"
-    values = await fill_in(app, "enquiry for", "Who asks", [Field("name", "for", value, hint=hint)])
-    if values is None:
-        return None
-    name = str(values["name"])
-    key = next((c.key for c in studio.customers if c.name.casefold() == name.casefold()), name)
-    return replace(variant, trial=replace(variant.trial, customer=key))
+    """Who asks: a customer of the file, somebody new, or nobody yet."""
+    from studio.ui.trade.customers import choose_customer
+
+    key = await choose_customer(app, variant.trial.customer, nobody="nobody yet")
+    return None if key is None else replace(variant, trial=replace(variant.trial, customer=key))
 
 
 async def design(app: StripewrightApp, variant: Variant, what: str) -> Variant | None:  # noqa: ARG001

@@ -1,0 +1,1 @@
+"""The screen of her trade: prices, hours, parcels and customers, each changed in a form."""
