@@ -30,6 +30,8 @@ _POINT_FIGURE = re.compile(r"-?\d+\.\d{1,2}\Z|-?\d{1,3}(?:,\d{3})+\.\d+\Z")
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)\Z", re.ASCII)
 _UNIT = re.compile(r"\A[^\d+-]{1,3}|[^\d]{1,3}\Z")
 _SPACES = re.compile(r"[\s\u00a0\u202f']")
+_FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
+_ESCAPED = re.compile(r"''*[=+\-@＝＋－＠]")
 
 
 class TableError(StudioError):
@@ -130,7 +132,7 @@ def read_table(text: str, form: CsvForm | None = None) -> Table:
     rows = list(_fields(text.removeprefix(BOM), form.delimiter))
     if not rows:
         raise TableError("There is nothing in this table.")
-    headers = tuple(h.strip() for h in rows[0][1])
+    headers = tuple(unguarded(h) for h in rows[0][1])
     named = [h.casefold() for h in headers if h]
     twice = next((h for h in headers if h and named.count(h.casefold()) > 1), None)
     if twice is not None:
@@ -138,10 +140,25 @@ def read_table(text: str, form: CsvForm | None = None) -> Table:
     body = rows[1:]
     return Table(
         headers,
-        tuple(tuple(f.strip() for f in row) for _, row in body),
+        tuple(tuple(unguarded(f) for f in row) for _, row in body),
         tuple(line for line, _ in body),
         form,
     )
+
+
+def guarded(field: str) -> str:
+    """The field so that no spreadsheet takes it for a formula: an apostrophe before = + - or @.
+
+    One that begins so already gets one more, so that `unguarded` gives back what was there.
+    """
+    text = field.strip()
+    return "'" + text if _FORMULA.match(text) else text
+
+
+def unguarded(field: str) -> str:
+    """What a field says without the apostrophe that keeps it from being a formula."""
+    text = field.strip()
+    return text[1:].strip() if _ESCAPED.match(text) else text
 
 
 class _Lines:
@@ -156,11 +173,11 @@ class _Lines:
 
 
 def write_table(headers: Sequence[str], rows: Iterable[Sequence[str]], form: CsvForm) -> str:
-    """A table as text, lines ended as RFC 4180 has it."""
+    """A table as text, lines ended as RFC 4180 has it; no field of it is a formula."""
     out = _Lines()
     writer = csv.writer(out, delimiter=form.delimiter)
-    writer.writerow(headers)
-    writer.writerows(rows)
+    writer.writerow([guarded(h) for h in headers])
+    writer.writerows([guarded(field) for field in row] for row in rows)
     return (BOM if form.bom else "") + "".join(out.parts)
 
 
@@ -251,12 +268,15 @@ def date_order_of(cells: Iterable[str]) -> DateOrder | None:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One thing that a table may tell: its name in the file we write, and whether it must."""
+    """One thing that a table may tell: its name in the file we write, and whether it must.
+
+    `others` are words that people head such a column with; `day` says that it holds dates.
+    """
 
     name: str
     needed: bool = False
     others: tuple[str, ...] = ()
-    """Words that people head such a column with."""
+    day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +305,25 @@ def guess(fields: Sequence[Field], headers: Sequence[str]) -> Columns:
     return Columns(tuple(found))
 
 
+def proposed(fields: Sequence[Field], table: Table, kept: Columns | None) -> Columns:
+    """The columns as she matched them the last time where the table has them, else by their names.
+
+    Where the dates of the table can only be written in one way, that one is proposed.
+    """
+    guessed = guess(fields, table.headers)
+    there = {h.casefold(): h for h in table.headers if h}
+    known = () if kept is None else kept.headers
+    mine = {f: there[h.casefold()] for f, h in known if h.casefold() in there}
+    taken = set(mine.values())
+    rest = {f: h for f, h in guessed.headers if f not in mine and h not in taken}
+    found = {**mine, **rest}
+    headers = tuple((f.name, found[f.name]) for f in fields if f.name in found)
+    places = [table.headers.index(found[f.name]) for f in fields if f.day and f.name in found]
+    cells = (row[at] for row in table.rows for at in places if at < len(row))
+    order = date_order_of(cells) or (DateOrder.YEAR_FIRST if kept is None else kept.dates)
+    return Columns(headers, order)
+
+
 @dataclass(frozen=True, slots=True)
 class Cells:
     """The fields of one row, by field name; the line it stands on; its form."""
@@ -297,6 +336,11 @@ class Cells:
     def text(self, field: str) -> str:
         """The field's text, empty where it is not there."""
         return self.values.get(field, "")
+
+    @property
+    def told(self) -> frozenset[str]:
+        """The fields that have something in them."""
+        return frozenset(field for field, text in self.values.items() if text)
 
     def figure(self, field: str) -> Decimal | None:
         """The field's figure, None where it is empty."""

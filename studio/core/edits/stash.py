@@ -27,6 +27,7 @@ from studio.core.edits.places import (
 )
 from studio.core.lots.problem import BUY
 from studio.core.model import (
+    Batch,
     Border,
     Claim,
     ClaimKind,
@@ -126,14 +127,24 @@ def use_balls(studio: Studio, ref: LotRef, balls: int) -> Studio:
             f"Lot {lot.code} of {shade_name(studio, ref)} has {counted(lot.balls, 'full ball')}: "
             f"{balls:,} cannot be used up."
         )
+    return _put_lot(studio, lot, replace(lot, batches=fewer_balls(lot.batches, balls)))
+
+
+def by_age(batches: Sequence[Batch]) -> list[int]:
+    """The places of batches, the oldest first; one of no known day counts as the oldest."""
+    return sorted(range(len(batches)), key=lambda i: batches[i].bought or date.min)
+
+
+def fewer_balls(batches: Sequence[Batch], balls: int) -> tuple[Batch, ...]:
+    """The batches with so many balls taken out, the oldest batch first; each stays, also with 0."""
     left = balls
-    batches = list(lot.batches)
-    for place in sorted(range(len(batches)), key=lambda i: batches[i].bought or date.min):
-        taken = min(left, batches[place].balls)
+    now = list(batches)
+    for place in by_age(batches):
+        taken = min(left, now[place].balls)
         if taken:
-            batches[place] = replace(batches[place], balls=batches[place].balls - taken)
+            now[place] = replace(now[place], balls=now[place].balls - taken)
             left -= taken
-    return _put_lot(studio, lot, replace(lot, batches=tuple(batches)))
+    return tuple(now)
 
 
 def weigh_part(studio: Studio, ref: LotRef, part: int | None, grams: Decimal) -> Studio:

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
-from studio.core.buying.offers import BreakScope, Offer, OfferBook, PriceBreak
+from studio.core import say
+from studio.core.buying.offers import MOST_PACK, BreakScope, Offer, OfferBook
 from studio.core.model import Library
-from studio.core.sheets.preview import Preview, Row, preview_rows, shade_of_yarn, yarn_of
+from studio.core.sheets.preview import (
+    Preview,
+    Row,
+    called,
+    preview_rows,
+    shade_of_yarn,
+    yarn_of,
+)
 from studio.core.spreadsheet import Columns, CsvForm, Field, Table, write_table
 
 PRICE_FIELDS = (
@@ -19,20 +27,26 @@ PRICE_FIELDS = (
     Field("from", False, ("from balls", "quantity")),
     Field("price", True, ("price per ball",)),
     Field("counts", False, ("break on",)),
+    Field("note", False, ("notes",)),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class PriceRow:
-    """One price of a price list; `shade` None stands for all shades of the yarn."""
+    """One price of a price list.
+
+    `shade` None stands for all shades of the yarn; `pack`, `from_balls`, `scope`, `note` are None
+    where the row does not tell them.
+    """
 
     supplier: str
     yarn: str
     shade: str | None
-    pack: int
-    from_balls: int
+    pack: int | None
+    from_balls: int | None
     price: Decimal
-    scope: BreakScope
+    scope: BreakScope | None = None
+    note: str | None = None
 
 
 def preview_prices(
@@ -46,50 +60,35 @@ def preview_prices(
 
 def _price_row(row: Row, library: Library, book: OfferBook, currency: str) -> PriceRow | None:
     cells = row.cells
-    name = row.needed("supplier")
-    wanted = name.casefold()
-    suppliers = [s.key for s in book.suppliers if wanted in (s.key.casefold(), s.name.casefold())]
-    if name and len(suppliers) != 1:
-        row.problems.append(f"supplier: {name!r} is not among the suppliers; add it first.")
+    supplier = _supplier(row, book)
     yarn = yarn_of(row, library)
     text = cells.text("shade")
     shade = shade_of_yarn(row, yarn, text) if yarn and text else None
-    pack = row.take("pack", cells.count)
-    start = row.take("from", cells.count)
-    for field, value in (("pack", pack), ("from", start)):
-        if value == 0:
-            row.problems.append(f"{field}: it is 1 or more.")
+    row.group = (supplier, yarn.key if yarn else cells.text("yarn"), shade or text)
+    pack = row.count("pack", 1, MOST_PACK)
+    start = row.count("from", 1)
     row.needed("price")
     price = row.money("price", currency)
-    scope = cells.text("counts").casefold() or BreakScope.SHADE.value
-    if scope not in {s.value for s in BreakScope}:
+    scope = cells.text("counts").casefold()
+    if scope and scope not in set(BreakScope):
         row.problems.append(f"counts: {scope!r} is neither 'shade' nor 'yarn'.")
+    note = row.words("note")
     if row.problems or yarn is None or price is None:
         return None
-    return PriceRow(suppliers[0], yarn.key, shade, pack or 1, start or 1, price, BreakScope(scope))
+    counts = BreakScope(scope) if scope else None
+    return PriceRow(supplier, yarn.key, shade, pack, start, price, counts, note or None)
 
 
-def offers_of(rows: Iterable[PriceRow]) -> tuple[Offer, ...]:
-    """Prices as offers: shades with the same prices in the same pack are one offer."""
-    prices: dict[tuple[str, str, int, BreakScope, str | None], list[PriceBreak]] = {}
-    for row in rows:
-        key = (row.supplier, row.yarn, row.pack, row.scope, row.shade)
-        prices.setdefault(key, []).append(PriceBreak(row.from_balls, row.price))
-    alike: dict[tuple[object, ...], list[tuple[Offer, str | None]]] = {}
-    for (supplier, yarn, pack, scope, shade), breaks in prices.items():
-        steps = tuple(sorted(breaks, key=lambda s: s.from_balls))
-        offer = Offer(supplier, yarn, steps, pack, None, scope)
-        alike.setdefault((supplier, yarn, pack, scope, shade is None, steps), []).append(
-            (offer, shade)
+def _supplier(row: Row, book: OfferBook) -> str:
+    """The supplier's key, or what the row calls them where there is none of that name."""
+    name = row.needed("supplier")
+    found = called(name, book.suppliers, lambda s: s.key, lambda s: s.name)
+    if name and len(found) != 1:
+        known = say.either([s.name for s in book.suppliers], "and") or "none yet"
+        row.problems.append(
+            f"supplier: {name!r} is not among the suppliers ({known}); add it first."
         )
-    return tuple(
-        replace(found[0][0], shades=_codes(shade for _, shade in found)) for found in alike.values()
-    )
-
-
-def _codes(shades: Iterable[str | None]) -> tuple[str, ...] | None:
-    codes = tuple(code for code in shades if code is not None)
-    return codes or None
+    return found[0].key if len(found) == 1 else name
 
 
 def price_table(offers: Iterable[Offer], form: CsvForm) -> str:
@@ -97,7 +96,7 @@ def price_table(offers: Iterable[Offer], form: CsvForm) -> str:
     rows = [
         (
             offer.supplier, offer.yarn, code or "", str(offer.pack), str(step.from_balls),
-            form.figure(step.price), offer.scope.value,
+            form.figure(step.price), offer.scope.value, offer.note,
         )
         for offer in offers
         for code in (offer.shades or (None,))

@@ -6,10 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 
+from studio.core import say
+from studio.core.edits.stash import PART_OVER_BALL
 from studio.core.lots.problem import BUY
-from studio.core.model import Batch, Library, Lot, LotRef
+from studio.core.model import Batch, Library, Lot, LotRef, Yarn
 from studio.core.shades import ORDER_PREFIX
 from studio.core.sheets.preview import (
+    LONGEST_NOTE,
     Preview,
     Row,
     day_cell,
@@ -28,7 +31,7 @@ STASH_FIELDS = (
     Field("part", False, ("part ball", "grams", "part balls")),
     Field("price", False, ("price per ball", "paid")),
     Field("shipping", False, ("shipping per ball", "postage")),
-    Field("bought", False, ("date", "purchase date")),
+    Field("bought", False, ("date", "purchase date"), day=True),
     Field("supplier", False, ("shop", "from")),
     Field("kept", False, ("place", "where", "box")),
     Field("note", False, ("notes",)),
@@ -49,42 +52,49 @@ def _lot(row: Row, library: Library, currency: str) -> Lot | None:
     yarn = yarn_of(row, library)
     name = row.needed("shade")
     shade = shade_of_yarn(row, yarn, name) if yarn and name else None
-    code = cells.text("lot")
-    if yarn and not code and not yarn.no_dye_lot:
-        row.problems.append("lot: it is empty; give the code of the ball band, or a mark of yours.")
-    if code == BUY or code.startswith(ORDER_PREFIX):
-        row.problems.append(f"lot: a lot cannot be called {code!r}.")
-    balls = row.take("balls", cells.count)
-    part = row.take("part", cells.figure)
-    if balls is None and part is None and not row.problems:
+    code = _code(row, yarn)
+    row.group = (yarn.key if yarn else cells.text("yarn"), shade or name, code)
+    balls = row.count("balls")
+    part = _part(row, yarn)
+    if not cells.told & {"balls", "part"}:
         row.problems.append("balls: the row has neither balls nor a part ball.")
-    if part is not None and not (part > 0 and (yarn is None or part <= yarn.ball_g)):
-        most = f" and at most the {yarn.ball_g} g of a ball" if yarn else ""
-        row.problems.append(f"part: {part} g; a part ball has more than 0 g{most}.")
     price, shipping = row.money("price", currency), row.money("shipping", currency)
     bought = row.take("bought", cells.day)
+    batch = Batch(
+        balls or 0, price, shipping or Decimal(0), bought, row.words("supplier"), row.words("kept")
+    )
+    note = row.words("note", LONGEST_NOTE)
     lost = cells.text("code lost").casefold()
     if lost not in _YES | _NO:
         row.problems.append(f"code lost: {lost!r} is neither yes nor no.")
     if yarn is None or shade is None or row.problems:
         return None
-    batch = Batch(
-        balls or 0,
-        price,
-        shipping or Decimal(0),
-        bought,
-        cells.text("supplier"),
-        cells.text("kept"),
-    )
-    return Lot(
-        yarn.key,
-        shade,
-        code,
-        () if balls is None else (batch,),
-        () if part is None else (part,),
-        lost in _YES,
-        cells.text("note"),
-    )
+    batches = () if balls is None else (batch,)
+    parts = () if part is None else (part,)
+    return Lot(yarn.key, shade, code, batches, parts, lost in _YES, note)
+
+
+def _code(row: Row, yarn: Yarn | None) -> str:
+    """The code of the lot, which only a yarn without dye lots may lack."""
+    code = row.words("lot")
+    if yarn and not code and not yarn.no_dye_lot:
+        row.problems.append("lot: it is empty; give the code of the ball band, or a mark of yours.")
+    if code == BUY or code.startswith(ORDER_PREFIX):
+        row.problems.append(f"lot: a lot cannot be called {code!r}.")
+    return code
+
+
+def _part(row: Row, yarn: Yarn | None) -> Decimal | None:
+    """The grams of a part ball, which are at most those of a ball as it may really weigh."""
+    part = row.figure("part")
+    if part is None:
+        return None
+    most = yarn.ball_g * PART_OVER_BALL if yarn else part
+    if not 0 < part <= most:
+        ball = f" and at most the {yarn.ball_g} g of a ball, or little more" if yarn else ""
+        row.problems.append(f"part: {part} g; a part ball has more than 0 g{ball}.")
+        return None
+    return part
 
 
 def lots_together(rows: Iterable[Lot]) -> tuple[Lot, ...]:
@@ -107,13 +117,17 @@ def lots_together(rows: Iterable[Lot]) -> tuple[Lot, ...]:
 
 
 def stash_table(lots: Iterable[Lot], form: CsvForm) -> str:
-    """A stash as a table: one row for each batch, and one for each part ball."""
+    """A stash as a table: one row for each batch, and one for each part ball.
+
+    A lot of which nothing is left has a row of 0 balls, so that the table names every lot.
+    """
     rows: list[tuple[str, ...]] = []
     for lot in lots:
         lost = "yes" if lot.code_lost else ""
         head = (lot.yarn, lot.shade, lot.code)
         tail = (lot.note, lost)
-        rows.extend((*head, *_batch_cells(batch, form), *tail) for batch in lot.batches)
+        batches = lot.batches or (() if lot.parts_g else (Batch(0),))
+        rows.extend((*head, *_batch_cells(batch, form), *tail) for batch in batches)
         rows.extend(
             (*head, "", form.figure(part), "", "", "", "", "", *tail) for part in lot.parts_g
         )
@@ -130,3 +144,12 @@ def _batch_cells(batch: Batch, form: CsvForm) -> tuple[str, ...]:
         batch.supplier,
         batch.kept,
     )
+
+
+def holding(lot: Lot) -> str:
+    """'3 balls and 2 part balls (34 g, 61.5 g)', 'nothing'."""
+    words = [say.balls(lot.balls)] if lot.balls or not lot.parts_g else []
+    if lot.parts_g:
+        grams = ", ".join(say.grams(part) for part in lot.parts_g)
+        words.append(f"{say.count(len(lot.parts_g), 'part ball')} ({grams})")
+    return " and ".join(words)
