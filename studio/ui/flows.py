@@ -49,11 +49,34 @@ async def buying(app: StripewrightApp, subject: object) -> None:
     await open_buying(app, subject)
 
 
+async def suppliers(app: StripewrightApp, subject: object) -> None:
+    """Open suppliers and what they offer."""
+    from studio.ui.buying.suppliers import open_suppliers
+
+    await open_suppliers(app, subject)
+
+
 async def receiving(app: StripewrightApp, subject: object) -> None:
     """Receive what is on order."""
     from studio.ui.buying.receiving import open_receiving
 
     await open_receiving(app, subject)
+
+
+async def to_stage(app: StripewrightApp, subject: object) -> None:
+    """Bring a piece to a stage; `subject` is its key and the stage."""
+    from studio.ui.enquiry.taking import to_stage as bring
+
+    assert isinstance(subject, tuple)
+    await bring(app, *subject)
+
+
+async def promise(app: StripewrightApp, subject: object) -> None:
+    """Ask before a promise of yarn is broken."""
+    from studio.ui.enquiry.taking import before_breaking
+
+    assert isinstance(subject, tuple)
+    await before_breaking(app, *subject)
 
 
 async def trade(app: StripewrightApp, subject: object) -> None:
@@ -109,9 +132,12 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "mend": mend,
     "enquiry": enquiry,
     "orders": orders,
+    "to_stage": to_stage,
+    "promise": promise,
     "trade": trade,
     "customers": customers,
     "customer": customer,
     "buying": buying,
+    "suppliers": suppliers,
     "receiving": receiving,
 }

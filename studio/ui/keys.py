@@ -31,11 +31,12 @@ GROUPS: Final = {
     "orders": "Order book",
     "trade": "Prices, hours and customers",
     "buying": "Buying",
+    "suppliers": "Suppliers",
     "receiving": "Receiving",
 }
 
 
-BESIDE: Final = frozenset(("enquiry", "orders", "trade", "buying", "receiving"))
+BESIDE: Final = frozenset(("enquiry", "orders", "trade", "buying", "suppliers", "receiving"))
 """Groups of the screens beside the bench, each opened by the flow of its name."""
 
 OF_THE_BENCH: Final = frozenset(
@@ -47,7 +48,8 @@ ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
         *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
-        *("enquiry", "orders", "trade", "customers", "customer", "buying", "receiving"),
+        *("enquiry", "orders", "trade", "customers", "customer", "buying", "suppliers",
+          "receiving"),
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -116,6 +118,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a(EVERYWHERE, "buying", "ctrl+b,f10", "Buy what is short",
        "The cheapest purchase that covers every piece in time, its orders, and the staples.",
        "buy"),
+    _a(EVERYWHERE, "suppliers", "", "Suppliers and what they offer",
+       "Whom you buy from, their terms and their prices."),
     _a(EVERYWHERE, "receiving", "ctrl+a", "Receive a parcel",
        "What is on order: type the dye lots that came, and put them on the shelf.", "receive"),
     _a(EVERYWHERE, "palette", "ctrl+p", "Find a piece or an action",
@@ -251,11 +255,21 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("buying", "fewer", "minus", "Buy for fewer stages", "Down to what is booked."),
     _a("buying", "papers", "ctrl+f", "Write the order papers",
        "Text, table and page for each supplier, asking for one dye lot for a shade.", "papers"),
+    _a("buying", "suppliers", "ctrl+w", "Suppliers and what they offer",
+       "Whom you buy from, their terms and their prices: add, change, remove.", "suppliers"),
     _a("buying", "stop", "full_stop", "Stop looking for a cheaper one",
        "The best plan so far stands.", "stop looking"),
     _a("buying", "staple", "asterisk", "Always kept, or no longer",
        "Marks the shade at hand as a staple.", "staple"),
     _a("buying", "filter", "slash", "Filter", "Shows only what holds these letters."),
+    # Suppliers
+    _a("suppliers", "add", "insert,ctrl+n", "Add a supplier, or an offer",
+       "A supplier with their terms; on the other sheet a yarn that they offer.", "add"),
+    _a("suppliers", "open", "enter", "Change it",
+       "The terms of the supplier, or the offer: shades, packs, prices.", "change"),
+    _a("suppliers", "remove", "delete", "Remove it",
+       "The offer, or the supplier with all their offers; undo brings it back.", "remove"),
+    _a("suppliers", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
     # Receiving
     _a("receiving", "add", "insert,ctrl+n", "Type a bag",
        "Scan or name its shade, then its dye lot and count.", "a bag"),

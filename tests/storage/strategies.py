@@ -199,9 +199,7 @@ lots = st.builds(
     code_lost=st.booleans(),
     note=texts,
 )
-bags = st.builds(
-    Bag, names, names, lines, ones_up, st.sampled_from(Fate), code_lost=st.booleans()
-)
+bags = st.builds(Bag, names, names, lines, ones_up, st.sampled_from(Fate), code_lost=st.booleans())
 deliveries = st.builds(
     Delivery,
     purchase=st.just("-"),
@@ -237,7 +235,17 @@ purchases = st.builds(
     note=texts,
     parcel=st.none() | deliveries,
 )
-claims = st.none() | st.builds(Claim, st.sampled_from(ClaimKind), names)
+pairs = st.lists(ones_up, max_size=3).map(tuple)
+rests = st.builds(
+    Claim,
+    st.sampled_from([ClaimKind.HOLD, ClaimKind.ORDER]),
+    names,
+    pairs=pairs,
+    grams=st.none() | above_zero,
+)
+claims = st.none() | st.builds(
+    Claim, st.sampled_from(ClaimKind), names, pairs=pairs, rest=st.none() | rests
+)
 grams = st.none() | exact
 stripes = st.builds(
     Stripe, slot=letters, rows=st.integers(1, 2000), claim=claims, grams=grams, note=texts

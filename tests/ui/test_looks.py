@@ -85,6 +85,7 @@ LOOKS = (
     Look("enquiry", "stripes", _ask("enquiry", TRIED), flow="enquiry"),
     Look("buying", "stripes", _ask("buying"), flow="buying"),
     Look("receiving", "stripes", _ask("receiving"), flow="receiving"),
+    Look("suppliers", "stripes", _ask("suppliers"), flow="suppliers"),
     Look("order book", "stripes", _ask("orders", PIECE), flow="orders"),
 )
 

@@ -110,7 +110,7 @@ def problems_of(book: OfferBook, library: Library, currency: str) -> tuple[Offer
     found: list[OfferProblem] = []
     seen: set[str] = set()
     for supplier in book.suppliers:
-        texts = list(_supplier_problems(supplier, currency))
+        texts = list(supplier_problems(supplier, currency))
         if supplier.key in seen:
             texts.append(f"There are two suppliers called {supplier.key!r}: rename one of them.")
         seen.add(supplier.key)
@@ -180,7 +180,8 @@ def _not_money(what: str, amount: Decimal, currency: str) -> str:
     )
 
 
-def _supplier_problems(supplier: Supplier, currency: str) -> Iterator[str]:
+def supplier_problems(supplier: Supplier, currency: str) -> Iterator[str]:
+    """What is wrong with a supplier's terms, each as a sentence that says what to change."""
     name = supplier.name
     if supplier.currency != currency:
         yield (

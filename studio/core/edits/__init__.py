@@ -6,7 +6,26 @@ touch stays the same object, since answers are kept by identity.
 """
 
 from studio.core.edits.barcodes import add_barcode, set_barcodes
-from studio.core.edits.library import add_stitch, add_swatch, add_yarn, set_settings, set_yarn
+from studio.core.edits.library import (
+    add_stitch,
+    add_swatch,
+    add_yarn,
+    remove_stitch,
+    remove_swatch,
+    remove_yarn,
+    set_settings,
+    set_stitch,
+    set_swatch,
+    set_yarn,
+    swatch_key,
+)
+from studio.core.edits.making import (
+    drop_weigh_in,
+    drop_work,
+    put_weigh_in,
+    put_work,
+    work_rows,
+)
 from studio.core.edits.parcels import drop_parcel, set_parcel
 from studio.core.edits.projects import (
     accept_finding,
@@ -46,28 +65,50 @@ from studio.core.edits.stripes import (
     set_slot,
     split_stripe,
 )
+from studio.core.edits.suppliers import (
+    add_offer,
+    add_supplier,
+    offers_of,
+    remove_offer,
+    remove_supplier,
+    set_offer,
+    set_supplier,
+    supplier_key,
+)
 
 __all__ = [
     "accept_finding",
     "add_barcode",
     "add_lot",
+    "add_offer",
     "add_project",
     "add_slot",
     "add_stitch",
     "add_stripe",
+    "add_supplier",
     "add_swatch",
     "add_yarn",
     "change_rows",
     "copy_project",
     "drop_parcel",
+    "drop_weigh_in",
+    "drop_work",
     "map_slot",
     "merge_stripe",
     "move_stripe",
+    "offers_of",
     "put_lots",
+    "put_weigh_in",
+    "put_work",
     "remove_lot",
+    "remove_offer",
     "remove_project",
     "remove_slot",
+    "remove_stitch",
     "remove_stripe",
+    "remove_supplier",
+    "remove_swatch",
+    "remove_yarn",
     "set_barcodes",
     "set_border",
     "set_claim",
@@ -76,6 +117,7 @@ __all__ = [
     "set_lot",
     "set_lot_rule",
     "set_note",
+    "set_offer",
     "set_parcel",
     "set_project",
     "set_rows",
@@ -83,8 +125,14 @@ __all__ = [
     "set_settings",
     "set_size",
     "set_slot",
+    "set_stitch",
+    "set_supplier",
+    "set_swatch",
     "set_yarn",
     "split_stripe",
+    "supplier_key",
+    "swatch_key",
     "use_balls",
     "weigh_part",
+    "work_rows",
 ]

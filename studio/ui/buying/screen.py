@@ -268,9 +268,9 @@ Buying.-middle #orders { row-span: 3; }
         text = "\n\n".join(as_text(paper) for paper in papers)
         self.app.push_screen(Words("Order papers written", f"{files}\n\n{text}"))
 
-    def action_receive(self) -> None:
-        """Go to what is on order."""
-        self.studio_app.ask("receiving")
+    def action_suppliers(self) -> None:
+        """Go to the suppliers and what they offer."""
+        self.studio_app.ask("suppliers")
 
     def _say(self, text: str, *, needs_you: bool = False) -> None:
         self.say_line.say(text, needs_you=needs_you)
