@@ -41,12 +41,13 @@ class _Asked:
         def read() -> None:
             while True:
                 message = receive(sys.stdin.buffer)
+                if message is None:
+                    # The parent is gone, however it ended: nobody waits for what is worked out.
+                    os._exit(0)
                 if isinstance(message, Stop):
                     self.stopped.add(message.index)
                 else:
                     self.waiting.put(message)
-                if message is None:
-                    return
 
         threading.Thread(target=read, daemon=True).start()
 
@@ -89,13 +90,13 @@ def _answered(question: Any, limits: Any, telling: _Telling) -> object:
 
 
 def main() -> None:
-    """Answer until the parent closes the pipe."""
+    """Answer until the parent closes the pipe, which ends the process."""
     output = _take_output()
     from studio.solving import send
 
     asked = _Asked()
-    while (question := asked.waiting.get()) is not None:
-        index, problem, limits = question
+    while True:
+        index, problem, limits = asked.waiting.get()
         try:
             send(output, (index, _answered(problem, limits, _Telling(output, index, asked))))
         except BrokenPipeError:

@@ -48,8 +48,8 @@ def print_purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio
         console.print(f"{name}: {say.money(plan.landed, currency)}, {words.proof_words(plan)}")
     else:
         console.print(name)
-    _pieces(console, pieces)
     _in_the_way(console, plan, studio)
+    _pieces(console, pieces)
     if not plan.orders and not plan.not_sold:
         console.print(f"\n{NOTHING}")
     for order in plan.orders:
@@ -61,11 +61,12 @@ def print_purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio
 
 
 def _pieces(console: Console, pieces: Iterable[PieceAsked]) -> None:
+    texts = []
     for piece in pieces:
         if piece.covered and piece.balls:
             by = f", yarn by {say.date(piece.by)}" if piece.by else ""
-            stage = piece.stage.value
-            console.print(f"  for {escape(piece.name)} ({stage}): {say.balls(piece.balls)}{by}")
+            texts.append(f"{piece.name} ({piece.stage.value}): {say.balls(piece.balls)}{by}")
+    _sentences(console, "Short", texts)
 
 
 def _in_the_way(console: Console, plan: PurchasePlan, studio: Studio) -> None:
@@ -188,6 +189,9 @@ def print_received(
         f"{say.date(delivery.on)}: shipping {say.money(delivery.shipping, currency)}, "
         f"tax {say.money(delivery.tax, currency)}, shared by {delivery.share_by.value}"
     )
+    if purchase.parcel and purchase.parcel.bags:
+        already = say.count(len(purchase.parcel.bags), "bag")
+        console.print(f"  With {already} typed in on the screen of receiving.")
     for weight, text in meaning(before, found):
         _indented(console, text, mark=f"[bold]{weight.value}:[/] " if weight else "")
     if short:

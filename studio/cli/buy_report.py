@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from studio.cli.report import FORMAT, Json, day, grams, money, ref_json
-from studio.core.answers import ProjectPlan
+from studio.cli.report import FORMAT, Json, day, grams, money, ref_json, run_name
+from studio.core.answers import ProjectPlan, RunRef
 from studio.core.buying import parcel, words
 from studio.core.buying.asking import PieceAsked, book_troubles
 from studio.core.buying.delivery import Delivery
@@ -21,6 +21,7 @@ from studio.core.buying.staples import TooLittle
 from studio.core.buying.together import Together
 from studio.core.edits.places import shade_name
 from studio.core.model import Purchase, ShadeRef, Studio
+from studio.core.money import rounded
 from studio.core.prices import landed_price
 
 
@@ -30,7 +31,7 @@ def _need(need: Need) -> Json:
         **ref_json(need.shade),
         "need_g": grams(need.dg / 10),
         "need_by": day(need.need_by),
-        "runs": list(need.runs),
+        "runs": list(dict.fromkeys(run_name(RunRef.of_key(key)) for key in need.runs)),
     }
 
 
@@ -96,7 +97,11 @@ def _near(near: Near) -> Json:
 
 
 def _moves(moves: Iterable[tuple[str, str, str]]) -> list[Json]:
-    return [{"run": run, "from": now, "to": then} for run, now, then in moves]
+    return [
+        {"project": run.project, "run": run_name(run), "part": run.part, "from": now, "to": then}
+        for key, now, then in moves
+        for run in (RunRef.of_key(key),)
+    ]
 
 
 def _in_the_way(found: Together, studio: Studio) -> Json:
@@ -196,13 +201,14 @@ def on_order(
 
 def received(before: Studio, delivery: Delivery, found: Received) -> Json:
     """What a parcel does to lots, prices and pieces."""
+    currency = before.settings.currency
     return {
         "format": FORMAT,
-        "currency": before.settings.currency,
+        "currency": currency,
         "purchase": delivery.purchase,
         "on": day(delivery.on),
-        "shipping": money(delivery.shipping),
-        "tax": money(delivery.tax),
+        "shipping": money(rounded(delivery.shipping, currency)),
+        "tax": money(rounded(delivery.tax, currency)),
         "shared_by": delivery.share_by.value,
         "lots": [
             {
@@ -229,7 +235,7 @@ def received(before: Studio, delivery: Delivery, found: Received) -> Json:
             {
                 "project": t.project,
                 **ref_json(t.shade),
-                "runs": [run.key for run in t.runs],
+                "runs": [run_name(run) for run in t.runs],
                 "state": t.passing.value,
                 "lot": t.lot,
                 "text": t.text,
@@ -246,12 +252,12 @@ def received(before: Studio, delivery: Delivery, found: Received) -> Json:
 
 def staples(lines: Iterable[StapleLine], studio: Studio) -> Json:
     """Every staple: use, order quantity, reorder point, or why there is no figure."""
-    rules = studio.trade.staples
+    rules, currency = studio.trade.staples, studio.settings.currency
     return {
         "format": FORMAT,
         "studio": studio.settings.name,
         "currency": studio.settings.currency,
-        "order_cost": money(rules.order_cost),
+        "order_cost": money(rounded(rules.order_cost, currency)),
         "holding_share": float(rules.holding),
         "service_share": float(rules.service),
         "staples": [_staple(line, studio) for line in lines],

@@ -19,6 +19,7 @@ from studio.cli.commands import (
     find_project,
     opened,
     print_json,
+    undisturbed,
 )
 from studio.cli.words_buying import FORMS, HELD
 from studio.core import say
@@ -32,8 +33,6 @@ from studio.core.buying.together import Questions, Together, buy_together, quest
 from studio.core.model import Stage, Studio
 from studio.errors import StudioError
 from studio.workshop import Workshop
-
-NOTHING_DONE = "nothing is ordered and no file is written."
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -86,7 +85,7 @@ class _Looking:
 def worked_out(asked: Questions, limit_s: Decimal | None) -> Together:
     """The cheapest purchase, or the best one found when the time is up.
 
-    Ctrl+C ends it with nothing done: the process that looks for it is gone when this returns.
+    The process that looks for it is gone when this returns, also by Ctrl+C.
     """
     if not asked.opened.shades:
         return buy_together(asked)
@@ -95,8 +94,6 @@ def worked_out(asked: Questions, limit_s: Decimal | None) -> Together:
     process, looking = PurchaseProcess(), _Looking(limit_s)
     try:
         found = process.buy(asked, looking.tell, looking.over)
-    except KeyboardInterrupt:
-        raise KeyboardInterrupt(NOTHING_DONE) from None
     finally:
         process.close()
         looking.end()
@@ -114,7 +111,8 @@ def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
     wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))
     together = worked_out(questions_of(wanted), limit_s)
     pieces = pieces_asked(wanted, snapshot.plan.projects)
-    papers, placed = _carry_out(chosen, workshop, together.plan.orders)
+    with undisturbed():
+        papers, placed = _carry_out(chosen, workshop, together.plan.orders)
     if chosen.json:
         from studio.cli.buy_report import purchase
 

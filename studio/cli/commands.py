@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -63,6 +64,10 @@ def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
             from studio.cli import receiving
 
             return receiving.run(chosen)
+        case "import" | "export":
+            from studio.cli import tables
+
+            return tables.run(chosen)
         case _:
             return _open(chosen)
 
@@ -76,17 +81,23 @@ def studio_folder(folder: Path | None) -> Path:
     return own_studio()
 
 
+def existing_folder(folder: Path | None) -> Path:
+    """The folder that was named, or the maker's own studio; refuses where there is none."""
+    place = studio_folder(folder)
+    if not place.is_dir():
+        raise CommandError(
+            f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
+        )
+    return place
+
+
 @contextmanager
 def opened(folder: Path | None) -> Iterator[Workshop]:
     """A studio with every lot worked out exactly, with progress where a terminal shows it.
 
     Its solver processes end with it.
     """
-    place = studio_folder(folder)
-    if not place.is_dir():
-        raise CommandError(
-            f"There is no studio folder at {place}. Make one with: stripewright new studio {place}"
-        )
+    place = existing_folder(folder)
     from studio.workshop import Workshop
 
     workshop = Workshop.open(place, today=today)
@@ -106,6 +117,16 @@ def settled(folder: Path | None) -> Snapshot:
 def _progress(done: int, total: int) -> None:
     ending = "\n" if done == total else ""
     print(f"\rworking out the lots: {done} of {total} shades", end=ending, file=sys.stderr)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Ctrl+C is not heard while files are written, so that nothing stays half done."""
+    kept = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, kept)
 
 
 def exit_status(snapshot: Snapshot) -> int:

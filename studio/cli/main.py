@@ -36,9 +36,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with contextlib.suppress(OSError):
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except KeyboardInterrupt as stop:
-        # A command that knows what was left undone says so itself.
-        print(f"stripewright: Cancelled: {str(stop) or 'stopped by Ctrl+C.'}", file=sys.stderr)
+    except KeyboardInterrupt:
+        # The terminal has put ^C behind whatever stood on the line.
+        start = "\n" if sys.stderr.isatty() else ""
+        print(f"{start}stripewright: Cancelled: nothing is changed.", file=sys.stderr)
         return EXIT_CANCELLED
 
 

@@ -18,10 +18,11 @@ from studio.cli.commands import (
     find_project,
     opened,
     print_json,
+    undisturbed,
 )
 from studio.cli.new import size_of_words, slots_of_words
 from studio.core import order_say, say, trial
-from studio.core.enquiry import Answer, ask
+from studio.core.enquiry import Answer, settled
 from studio.core.enquiry_say import buy_words
 from studio.core.model import ShadeRef, Stage, Studio
 from studio.core.pricing import Aim
@@ -29,7 +30,6 @@ from studio.core.trial import Variant
 from studio.workshop import Workshop
 
 if TYPE_CHECKING:
-    from studio.core.lots.problem import ShadeAnswer, ShadeProblem
     from studio.papers.model import QuotePaper
 
 FORMS = ("text", "markdown", "html", "pdf")
@@ -79,17 +79,13 @@ def answered(workshop: Workshop, variant: Variant) -> Answer:
     """The exact answer; hard shades are solved while the shell waits."""
     from studio.solving import solve_here
 
-    solved: dict[ShadeProblem, ShadeAnswer] = {}
-    while True:
-        ground = workshop.ground(commands.today(), variant.trial.key, solved)
-        answer = ask(ground, variant.trial, variant.aim, variant.shown, solved)
-        before = ground.result.open_problems
-        wanted = [*answer.open_problems.values()]
-        wanted += [before[ref] for ref in answer.open_problems if ref in before]
-        wanted = [p for p in dict.fromkeys(wanted) if p not in solved]
-        if not wanted:
-            return answer
-        solved.update(zip(wanted, solve_here(wanted), strict=True))
+    return settled(
+        lambda solved: workshop.ground(commands.today(), variant.trial.key, solved),
+        lambda asked: dict(zip(asked, solve_here(asked), strict=True)),
+        variant.trial,
+        variant.aim,
+        variant.shown,
+    )
 
 
 def speaks_against(answer: Answer) -> bool:
@@ -137,7 +133,8 @@ def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
         variant = Variant(trial.trial_of(workshop.snapshot.studio, key))
         answer = answered(workshop, variant)
         workshop.do("quoted", lambda s: trial.quoted(s, answer, commands.today()))
-        workshop.save()
+        with undisturbed():
+            workshop.save()
     _write(chosen, _paper(chosen, workshop, key))
     return EXIT_FINE
 
@@ -212,7 +209,8 @@ def _book(chosen: argparse.Namespace, workshop: Workshop) -> int:
         piece = trial.due_on(piece, day_of(chosen.due, "--due"), commands.today())
     answer = answered(workshop, Variant(piece))
     snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, commands.today()))
-    workshop.save()
+    with undisturbed():
+        workshop.save()
     held = len(answer.from_stash)
     due = trial.promised_for(answer)
     print(

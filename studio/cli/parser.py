@@ -19,11 +19,13 @@ from studio.cli.words_studio import (
     add_studio,
     add_tools,
 )
+from studio.cli.words_tables import TABLE_COMMANDS, add_tables
 
 GROUPS = (
     (STUDIO_COMMANDS, add_studio),
     (ORDER_COMMANDS, add_orders),
     (BUY_COMMANDS, add_buying),
+    (TABLE_COMMANDS, add_tables),
     (TOOL_COMMANDS, add_tools),
 )
 """The commands in the order of the help, and what adds their words to the parser."""
@@ -37,7 +39,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="stripewright",
         description="Plan, cost and make striped crochet blankets. Without a command\nit opens the "
         "studio in the terminal: stripewright [FOLDER].",
-        epilog=EXIT_STUDIO,
+        epilog=f"{EXIT_STUDIO};\neach command's own: stripewright COMMAND --help",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"stripewright {__version__}")

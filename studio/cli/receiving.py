@@ -18,6 +18,7 @@ from studio.cli.commands import (
     near,
     opened,
     print_json,
+    undisturbed,
 )
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
@@ -133,20 +134,24 @@ class _Typing:
 
 
 def delivery_of(chosen: argparse.Namespace, studio: Studio, purchase: Purchase) -> Delivery:
-    """The parcel as it is typed; what is not typed is as the app proposes it."""
-    typing = _Typing(studio, purchase)
-    begun = parcel.begun(studio, purchase, day_of(chosen.on, "--on") or commands.today())
+    """The parcel as it is typed here, on top of what is typed for it already.
+
+    What is typed nowhere is as the app proposes it.
+    """
+    typing, on = _Typing(studio, purchase), day_of(chosen.on, "--on")
+    base = purchase.parcel or parcel.begun(studio, purchase, commands.today())
     shipping, tax = amount_of(chosen.shipping, "--shipping"), amount_of(chosen.tax, "--tax")
     delivery = replace(
-        begun,
-        bags=tuple(typing.bags(chosen)),
-        shipping=begun.shipping if shipping is None else shipping,
-        tax=begun.tax if tax is None else tax,
-        share_by=ShareBy(chosen.share),
-        prices=tuple(typing.prices(chosen)),
-        rest_comes=not chosen.no_rest,
-        rest_arrives=day_of(chosen.rest_arrives, "--rest-arrives"),
-        kept=chosen.kept,
+        base,
+        on=on or base.on,
+        bags=(*base.bags, *typing.bags(chosen)),
+        shipping=base.shipping if shipping is None else shipping,
+        tax=base.tax if tax is None else tax,
+        share_by=ShareBy(chosen.share) if chosen.share else base.share_by,
+        prices=tuple((dict(base.prices) | dict(typing.prices(chosen))).items()),
+        rest_comes=base.rest_comes and not chosen.no_rest,
+        rest_arrives=day_of(chosen.rest_arrives, "--rest-arrives") or base.rest_arrives,
+        kept=chosen.kept or base.kept,
     )
     return typing.rest(chosen, delivery)
 
@@ -168,7 +173,8 @@ def _receive(chosen: argparse.Namespace, workshop: Workshop) -> int:
     workshop.do(f"parcel from {parcel.supplier_of(before, purchase)} received", change)
     workshop.settle_here()
     if chosen.put:
-        workshop.save()
+        with undisturbed():
+            workshop.save()
     (found,) = done
     short = workshop.snapshot.plan.promised_short
     if chosen.json:

@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, ShadePlan, Shortfall
+from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, RunRef, ShadePlan, Shortfall
 from studio.core.model import Project, ShadeRef, Studio
 from studio.workshop import Snapshot
 
@@ -39,11 +39,16 @@ def ref_json(ref: ShadeRef) -> Json:
     return {"yarn": ref.yarn, "shade": ref.shade}
 
 
+def run_name(run: RunRef) -> str:
+    """A run within its piece: 'stripe 3', 'border', 'fringe'."""
+    name = run.kind.value
+    return f"{name} {run.index + 1}" if run.kind is RunKind.STRIPE else name
+
+
 def run_json(run: RunPlan) -> Json:
     """One run."""
-    name = run.ref.kind.value
     return {
-        "run": f"{name} {run.ref.index + 1}" if run.ref.kind is RunKind.STRIPE else name,
+        "run": run_name(run.ref),
         "part": run.ref.part,
         "slot": run.slot,
         "yarn": run.shade.yarn,

@@ -19,20 +19,27 @@ STAGES = (HELD, "idea", "quoted", "booked", "making", "finishing")
 FORMS = ("text", "csv", "html")
 SHARES = ("value", "weight")
 
-_EXIT_BUY = """Without --place nothing is changed.
+_EXIT_BUY = """Without --place nothing is put on order.
 
 exit status: 0 everything that is short can be had in time, or nothing is short,
 1 something cannot be had in time or at all, 2 a file is wrong (2 wins over 1),
 3 not answered or not placed: the reason is said, 130 cancelled by Ctrl+C"""
 
-_EXIT_RECEIVE = """Without PURCHASE it lists what is on order. Without --put it only tells what the
-parcel means, since a command cannot be undone: read it, then add --put to the same line.
-SHADE is its name or code, with its yarn where two are called alike, or the number under the
-barcode of its ball band. LOT is the dye lot on the band; '?' where the band is lost, - for yarn
-without dye lots.
+_EXIT_RECEIVE = """A purchase in two dye lots, first looked at, then put on the shelf:
+  stripewright receive mill --bag Moss 2207 8 --bag Moss 2208 4
+  stripewright receive mill --bag Moss 2207 8 --bag Moss 2208 4 --put
 
-exit status: 0 nobody is left short or waiting, 1 a piece is short again or still waits,
-or an order is overdue, 2 a file is wrong (2 wins over 1), 3 not received: the reason is said"""
+Without PURCHASE it lists what is on order. Without --put it only tells what the
+parcel means, since a command cannot be undone. Bags that are typed on the
+screen of receiving already are counted in.
+
+SHADE is a name or code, with its yarn where two are called alike ('Fenlight
+Moss', fenlight/12), or the number under the barcode of the ball band. LOT is
+the dye lot on the band: '?' where the band is lost, - for yarn without lots.
+
+exit status: 0 nobody is left short or waiting, 1 a piece is short again or
+still waits, or an order is overdue, 2 a file is wrong (2 wins over 1),
+3 not received: the reason is said"""
 
 _EXIT_STAPLES = """exit status: 0 no staple is to be reordered, 1 it is time to reorder one,
 2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
@@ -55,11 +62,11 @@ def _buy(commands: Commands) -> None:
     )
     folder(buy)
     buy.add_argument(
-        "--project", "-p", action="append", metavar="PROJECT",
+        "--project", action="append", metavar="PROJECT",
         help=f"only for this piece, {PROJECT}; once for each",
     )  # fmt: skip
     buy.add_argument(
-        "--stage", "-s", action="append", choices=STAGES, metavar="STAGE",
+        "--stage", action="append", choices=STAGES, metavar="STAGE",
         help="only for pieces in this stage, once for each: idea, quoted, booked, making, "
         "finishing, or held for the last three, which is what is bought for without --project "
         "and --stage",

@@ -120,11 +120,16 @@ class RunKind(StrEnum):
     FRINGE = "fringe"
 
 
+REST = 1001
+"""The part of a run that is tied apart by its grams; no run has so many row pairs."""
+
+
 @dataclass(frozen=True, slots=True)
 class RunRef:
     """One run of one project; `index` counts stripes from 0 and is 0 for border and fringe.
 
-    `part` numbers the row pairs of a run that the project lets mix lots, else 0.
+    `part` numbers the row pairs of a run that the project lets mix lots, else 0; it is `REST` for
+    what comes from elsewhere than the lot of the run.
     """
 
     project: str
@@ -137,6 +142,13 @@ class RunRef:
         """The run's name within its project, as it is used for run keys of a shade problem."""
         tail = f".{self.part}" if self.part else ""
         return f"{self.project}/{self.kind.value}/{self.index}{tail}"
+
+    @classmethod
+    def of_key(cls, key: str) -> RunRef:
+        """The run of such a key."""
+        project, kind, at = key.split("/")
+        index, _, part = at.partition(".")
+        return cls(project, RunKind(kind), int(index), int(part or 0))
 
 
 class Cover(StrEnum):
@@ -173,6 +185,8 @@ class RunPlan:
     claim: ClaimKind | None = None
     begun: bool = False
     moved_from: str | None = None
+    lacks_g: Decimal = Decimal(0)
+    """What the lot it stays with lacks for it."""
     lot_left_g: Decimal | None = None
     """What the whole plan leaves in its lot."""
     balls: int = 0

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from studio.core import say
-from studio.core.answers import RunKind
+from studio.core.answers import RunKind, RunRef
 from studio.core.buying.plan import (
     Near,
     NearKind,
@@ -25,6 +26,9 @@ from studio.core.headline import money_figure
 from studio.core.lots.problem import BUY
 from studio.core.model import ShadeRef, Studio
 
+MOST_NAMES = 5
+"""Names in one sentence; of more it says how many."""
+
 
 def piece_name(studio: Studio, key: str) -> str:
     """A piece by its name."""
@@ -39,21 +43,19 @@ def supplier_name(studio: Studio, key: str) -> str:
 
 def run_words(studio: Studio, run: str) -> str:
     """A run key as 'River wrap, stripe 3'."""
-    project, kind, index = run.split("/")
-    place = run_place(RunKind(kind), int(index.split(".")[0]))
-    return f"{piece_name(studio, project)}, {place}"
+    ref = RunRef.of_key(run)
+    return f"{piece_name(studio, ref.project)}, {run_place(ref.kind, ref.index)}"
 
 
 def runs_of_need(need: Need) -> str:
     """'stripes 1, 4 and 7', 'stripe 2 and the border': the runs that wait, each once."""
     stripes: list[str] = []
     others: list[str] = []
-    for run in dict.fromkeys(key.split(".")[0] for key in need.runs):
-        _, kind, index = run.split("/")
-        if kind == RunKind.STRIPE.value:
-            stripes.append(str(int(index) + 1))
+    for ref in dict.fromkeys(replace(RunRef.of_key(key), part=0) for key in need.runs):
+        if ref.kind is RunKind.STRIPE:
+            stripes.append(str(ref.index + 1))
         else:
-            others.append(run_place(RunKind(kind), 0))
+            others.append(run_place(ref.kind, ref.index))
     word = "stripe" if len(stripes) == 1 else "stripes"
     first = [f"{word} {say.either(stripes, 'and')}"] if stripes else []
     return say.either([*first, *others], "and")
@@ -152,8 +154,7 @@ def single_words(single: OneSupplier, studio: Studio) -> str:
     if single.landed is None or single.dearer is None:
         if not single.lacks:
             return f"All from {name}: it cannot be done, its minimum or first price is not reached."
-        names = say.either([shade_name(studio, ref) for ref in single.lacks], "and")
-        return f"All from {name}: it does not bring {names} in time."
+        return f"All from {name}: it does not bring {names_of(studio, single.lacks)} in time."
     if not single.dearer:
         return f"All from {name}: {say.money(single.landed, currency)}, the same."
     word = "dearer" if single.dearer > 0 else "cheaper, with less surplus of worth"
@@ -260,9 +261,13 @@ def staple_words(line: StapleLine) -> Iterator[str]:
         )
 
 
-def names_of(studio: Studio, refs: Iterable[ShadeRef]) -> str:
-    """Shades by name, one after the other."""
-    return say.either([shade_name(studio, ref) for ref in refs], "and")
+def names_of(studio: Studio, refs: Sequence[ShadeRef]) -> str:
+    """Shades by name, one after the other; of many the first few and how many more."""
+    shown = refs if len(refs) <= MOST_NAMES else refs[: MOST_NAMES - 1]
+    names = [shade_name(studio, ref) for ref in shown]
+    if len(shown) < len(refs):
+        names.append(f"{len(refs) - len(shown)} more")
+    return say.either(names, "and")
 
 
 def untied_words(studio: Studio, untied: Iterable[str]) -> str:
