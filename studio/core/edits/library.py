@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from decimal import Decimal
 from typing import Any
 
-from studio.core.edits.places import refuse
+from studio.core.edits.places import fresh_key, refuse
 from studio.core.model import (
     Assumed,
     GaugeCount,
@@ -47,6 +47,24 @@ def set_yarn(studio: Studio, new: Yarn) -> Studio:
     return _with_library(studio, replace(studio.library, yarns=yarns))
 
 
+def remove_yarn(studio: Studio, key: str) -> Studio:
+    """Take a yarn out of the library, with its swatches; one in use stays."""
+    old = studio.library.yarn.get(key)
+    if old is None:
+        refuse(f"There is no yarn {key!r} in the library.")
+    for shade in old.shades:
+        _check_unused(studio, ShadeRef(key, shade.code), f"{old.name} {shade.name}")
+    for offer in studio.offers:
+        if offer.yarn == key:
+            refuse(f"{old.name} is offered by a supplier ({offer.supplier}); drop the offer first.")
+    library = replace(
+        studio.library,
+        yarns=tuple(y for y in studio.library.yarns if y is not old),
+        swatches=tuple(s for s in studio.library.swatches if s.yarn != key),
+    )
+    return _with_library(studio, library)
+
+
 def add_stitch(studio: Studio, new: Stitch) -> Studio:
     """Add a stitch whose key is not taken."""
     if new.key in studio.library.stitch:
@@ -55,19 +73,66 @@ def add_stitch(studio: Studio, new: Stitch) -> Studio:
     return _with_library(studio, replace(studio.library, stitches=(*studio.library.stitches, new)))
 
 
+def set_stitch(studio: Studio, new: Stitch) -> Studio:
+    """Correct the stitch of that key; sizes and yarn of its pieces follow."""
+    old = studio.library.stitch.get(new.key)
+    if old is None:
+        refuse(f"There is no stitch {new.key!r} in the library.")
+    if new == old:
+        return studio
+    _check_stitch(new)
+    stitches = tuple(new if s is old else s for s in studio.library.stitches)
+    return _with_library(studio, replace(studio.library, stitches=stitches))
+
+
+def remove_stitch(studio: Studio, key: str) -> Studio:
+    """Take a stitch out of the library; one that a piece or a swatch is worked in stays."""
+    old = studio.library.stitch.get(key)
+    if old is None:
+        refuse(f"There is no stitch {key!r} in the library.")
+    for piece in studio.projects:
+        if piece.stitch == key:
+            refuse(f"{piece.name} is worked in {old.name}, so the stitch stays.")
+    for swatch in studio.library.swatches:
+        if swatch.stitch == key:
+            refuse(f"The swatch {swatch.key} is worked in {old.name}; remove the swatch first.")
+    stitches = tuple(s for s in studio.library.stitches if s is not old)
+    return _with_library(studio, replace(studio.library, stitches=stitches))
+
+
 def add_swatch(studio: Studio, new: Swatch) -> Studio:
     """Add a swatch of a yarn and a stitch that are there."""
     if any(s.key == new.key for s in studio.library.swatches):
         refuse(f"There is a swatch {new.key!r} already; choose another name.")
-    if new.yarn not in studio.library.yarn:
-        refuse(f"There is no yarn {new.yarn!r} in the library; add the yarn first.")
-    if new.stitch not in studio.library.stitch:
-        refuse(f"There is no stitch {new.stitch!r} in the library; add the stitch first.")
-    if new.hook_mm <= 0:
-        refuse(f"A hook of {new.hook_mm} mm makes no sense: it is more than 0.")
-    _check_evidence(new)
+    _check_swatch(studio, new)
     library = replace(studio.library, swatches=(*studio.library.swatches, new))
     return _with_library(studio, library)
+
+
+def set_swatch(studio: Studio, new: Swatch) -> Studio:
+    """Correct the swatch of that key."""
+    old = next((s for s in studio.library.swatches if s.key == new.key), None)
+    if old is None:
+        refuse(f"There is no swatch {new.key!r} in the library.")
+    if new == old:
+        return studio
+    _check_swatch(studio, new)
+    swatches = tuple(new if s is old else s for s in studio.library.swatches)
+    return _with_library(studio, replace(studio.library, swatches=swatches))
+
+
+def remove_swatch(studio: Studio, key: str) -> Studio:
+    """Take a swatch out of the library; pieces that rest on it go back to worse evidence."""
+    swatches = tuple(s for s in studio.library.swatches if s.key != key)
+    if len(swatches) == len(studio.library.swatches):
+        refuse(f"There is no swatch {key!r} in the library.")
+    return _with_library(studio, replace(studio.library, swatches=swatches))
+
+
+def swatch_key(studio: Studio, yarn: str, stitch: str, hook_mm: Decimal) -> str:
+    """A key for a new swatch, from what it is of, that no swatch has yet."""
+    taken = {s.key for s in studio.library.swatches}
+    return fresh_key(f"{yarn} {stitch} {hook_mm:f}mm", taken, "swatch")
 
 
 def set_settings(studio: Studio, **changes: Any) -> Studio:
@@ -86,6 +151,17 @@ def set_settings(studio: Studio, **changes: Any) -> Studio:
         refuse(f"A rate of {new.rate_per_hour} an hour makes no sense: it is 0 or more.")
     _check_assumed(new.assumed)
     return replace(studio, settings=new)
+
+
+def _check_swatch(studio: Studio, new: Swatch) -> None:
+    """Refuse a swatch of what is not there, and one that tells nothing."""
+    if new.yarn not in studio.library.yarn:
+        refuse(f"There is no yarn {new.yarn!r} in the library; add the yarn first.")
+    if new.stitch not in studio.library.stitch:
+        refuse(f"There is no stitch {new.stitch!r} in the library; add the stitch first.")
+    if not (new.hook_mm.is_finite() and new.hook_mm > 0):
+        refuse(f"A hook of {new.hook_mm} mm makes no sense: it is more than 0.")
+    _check_evidence(new)
 
 
 def _check_evidence(new: Swatch) -> None:
@@ -153,7 +229,8 @@ def _check_stitch(new: Stitch) -> None:
         refuse("A stitch needs a name.")
     if new.multiple < 1:
         refuse(f"{new.name} has a multiple of {new.multiple}: it must be 1 or more.")
-    if min(new.extra, new.skipped, new.turning_chain, new.edge_stitches) < 0:
+    # `extra` may be negative: a rule such as 'a multiple of 6 less 1'.
+    if min(new.skipped, new.turning_chain, new.edge_stitches) < 0:
         refuse(f"{new.name} states a negative count of chains or stitches: 0 or more is allowed.")
     if new.stitches_per_repeat is not None and new.stitches_per_repeat < 1:
         refuse(f"{new.name} has {new.stitches_per_repeat} stitches a repeat: 1 or more is allowed.")
