@@ -17,8 +17,8 @@ from studio.core import say
 from studio.core.sheets.fates import Change, Fate
 from studio.core.sheets.shelving import Lots
 from studio.core.sheets.taking import Intake, Request, SheetKind, intake, table_of
-from studio.core.spreadsheet import Columns, CsvForm, DateOrder
-from studio.storage.papers_out import write_paper
+from studio.core.spreadsheet import Columns, CsvForm, DateOrder, dated
+from studio.storage.papers_out import FileThereError, write_paper
 from studio.storage.read import load_studio
 from studio.storage.sheets import OpenedTable, open_table, remember
 from studio.workshop import Workshop
@@ -89,13 +89,10 @@ def _columns(chosen: argparse.Namespace, kind: SheetKind, found: OpenedTable) ->
         head = heads[yours.casefold()]
         now = {field: h for field, h in now.items() if h != head}
         now[ours] = head
-    dates = DateOrder(DATES[chosen.dates]) if chosen.dates else found.columns.dates
-    return Columns(tuple((f, now[f]) for f in fields if f in now), dates)
-
-
-def _unused(found: OpenedTable, columns: Columns) -> list[str]:
-    used = set(columns.by_field.values())
-    return [head for head in found.table.headers if head and head not in used]
+    columns = Columns(tuple((f, now[f]) for f in fields if f in now), found.columns.dates)
+    if chosen.dates:
+        return Columns(columns.headers, DateOrder(DATES[chosen.dates]))
+    return dated(kind.fields, found.table, columns)
 
 
 def _document(
@@ -118,7 +115,7 @@ def _document(
         "decimal": request.table.form.decimal,
         "dates": request.columns.dates.value,
         "columns": dict(request.columns.by_field),
-        "unused": _unused(found, request.columns),
+        "unused": list(found.unused(request.columns)),
         "doubts": list(found.doubts),
         "dry_run": chosen.dry_run,
         "taken": taken,
@@ -149,10 +146,10 @@ def _print(
     """Every row that does something or cannot; those that are so already are only counted."""
     console = new_console()
     console.print(f"[bold]{escape(chosen.file.name)}[/]: {looked.text}")
-    told = [f"{f} = {h}" for f, h in request.columns.by_field.items() if f != h.casefold()]
-    unused = _unused(found, request.columns)
-    if told:
-        console.print(f"  columns: {escape(', '.join(told))}")
+    pairs = [f"{f} = {h}" for f, h in request.columns.by_field.items() if f != h.casefold()]
+    unused = found.unused(request.columns)
+    if pairs:
+        console.print(f"  columns: {escape(', '.join(pairs))}")
     if unused:
         console.print(f"  not used: {escape(', '.join(unused))}")
     for doubt in found.doubts:
@@ -161,8 +158,9 @@ def _print(
     if rows:
         table = new_table("line", "", "what", "", right=frozenset({0}))
         for row in rows:
-            words = " ".join((*row.problems, *([row.words] if row.words else []), *row.notes))
-            table.add_row(str(row.line), row.change.value, escape(row.what), escape(words))
+            words = [*row.problems, *filter(None, [row.words]), *row.notes]
+            told = escape("\n".join(words))
+            table.add_row(str(row.line), row.change.value, escape(row.what), told)
         console.print(table)
     console.print(_outcome(chosen, looked, may=may))
 
@@ -196,7 +194,13 @@ def _export(chosen: argparse.Namespace) -> int:
     if chosen.out is None:
         sys.stdout.write(text)
     else:
-        print(f"Written to {write_paper(chosen.out, text, overwrite=chosen.overwrite)}")
+        try:
+            written = write_paper(chosen.out, text, overwrite=chosen.overwrite)
+        except FileThereError as there:
+            raise CommandError(
+                f"{there.path} is there already; --overwrite writes in its place."
+            ) from there
+        print(f"Written to {written}")
     for problem in loaded.problems:
         print(f"stripewright: not read: {problem}", file=sys.stderr)
     return EXIT_FILE if loaded.problems else EXIT_FINE

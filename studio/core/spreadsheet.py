@@ -318,10 +318,16 @@ def proposed(fields: Sequence[Field], table: Table, kept: Columns | None) -> Col
     rest = {f: h for f, h in guessed.headers if f not in mine and h not in taken}
     found = {**mine, **rest}
     headers = tuple((f.name, found[f.name]) for f in fields if f.name in found)
-    places = [table.headers.index(found[f.name]) for f in fields if f.day and f.name in found]
+    order = DateOrder.YEAR_FIRST if kept is None else kept.dates
+    return dated(fields, table, Columns(headers, order))
+
+
+def dated(fields: Sequence[Field], table: Table, columns: Columns) -> Columns:
+    """The columns with dates in the only order that the table's own dates can have, if any."""
+    heads = [columns.by_field[f.name] for f in fields if f.day and f.name in columns.by_field]
+    places = [table.headers.index(head) for head in heads]
     cells = (row[at] for row in table.rows for at in places if at < len(row))
-    order = date_order_of(cells) or (DateOrder.YEAR_FIRST if kept is None else kept.dates)
-    return Columns(headers, order)
+    return Columns(columns.headers, date_order_of(cells) or columns.dates)
 
 
 @dataclass(frozen=True, slots=True)

@@ -314,8 +314,8 @@ def test_a_table_with_an_exception_goes_in_twice_alike(studio: Studio) -> None:
     fresh = replace(studio, offers=())
     made = look(fresh, "prices", text).taken()
     assert made.offers == (
-        Offer("north", "wool", steps((1, "4.40")), 1, ("20",)),
         Offer("north", "wool", steps((1, "4.50")), 1, ("10",)),
+        Offer("north", "wool", steps((1, "4.40")), 1, ("20",)),
     )
     assert look(made, "prices", text).after is made
 

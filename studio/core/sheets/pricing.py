@@ -61,6 +61,7 @@ class _Book:
         self.studio = studio
         self.offers: list[Offer] = []
         self.now: dict[Place, Terms] = {}
+        self.ranks: dict[Place, int] = {}
         self._of: dict[tuple[str, str], list[Offer]] = {}
         for offer in studio.offers:
             self.add(offer)
@@ -69,6 +70,12 @@ class _Book:
         """One more offer."""
         self.offers.append(offer)
         self._of.setdefault((offer.supplier, offer.yarn), []).append(offer)
+
+    def rank(self, offer: Offer) -> int:
+        """Where an offer first stands in the table, so that new ones keep its order."""
+        whole = Place(offer.supplier, offer.yarn, offer.pack, None)
+        places = (replace(whole, shade=code) for code in (*(offer.shades or ()), None))
+        return min(self.ranks[place] for place in places if place in self.ranks)
 
     def of_yarn(self, supplier: str, yarn: str) -> Sequence[Offer]:
         """What a supplier offers of a yarn, in all packs."""
@@ -113,6 +120,7 @@ def priced_in(preview: Preview[PriceRow], studio: Studio) -> tuple[Studio, dict[
         value = row.value
         place = Place(value.supplier, value.yarn, (packs or [1])[0], value.shade)
         groups.setdefault(place, []).append(row)
+    book.ranks = {place: at for at, place in enumerate(groups)}
     # A price for all shades goes in first, so that one for a single shade is an exception to it.
     for place in sorted(groups, key=lambda p: p.shade is not None):
         single = place.shade is not None or book.offer_of(place) or not book.named(place)
@@ -300,10 +308,15 @@ def _with_offers(book: _Book) -> Studio:
         return studio
     left = dict(book.now)
     offers: list[Offer] = []
-    for offer in book.offers:
-        offers += _split(book, offer, left)
+    new: list[Offer] = []
+    for at, offer in enumerate(book.offers):
+        (offers if at < len(studio.offers) else new).extend(_split(book, offer, left))
     for place, terms in left.items():
-        _join(offers, place, terms)
+        if not _joined(offers, place, terms) and not _joined(new, place, terms):
+            shades = None if place.shade is None else (place.shade,)
+            bare = Offer(place.supplier, place.yarn, terms.breaks, place.pack, shades)
+            new.append(_on(bare, terms, shades))
+    offers += sorted(new, key=book.rank)
     order = {s.key: at for at, s in enumerate(studio.suppliers)}
     offers.sort(key=lambda o: order.get(o.supplier, len(order)))
     return replace(studio, offers=tuple(offers))
@@ -337,15 +350,11 @@ def _on(offer: Offer, terms: Terms, shades: tuple[str, ...] | None) -> Offer:
     return replace(offer, breaks=terms.breaks, scope=terms.scope, note=terms.note, shades=shades)
 
 
-def _join(offers: list[Offer], place: Place, terms: Terms) -> None:
-    """A shade that was not on offer yet joins an offer on equal terms, or is one of its own."""
+def _joined(offers: list[Offer], place: Place, terms: Terms) -> bool:
+    """Whether a shade that was not on offer yet has joined an offer on equal terms."""
     for at, offer in enumerate(offers):
-        same = (offer.supplier, offer.yarn, offer.pack) == (
-            place.supplier, place.yarn, place.pack,
-        )  # fmt: skip
-        if same and offer.shades and place.shade and Terms.of(offer) == terms:
+        there = Place(offer.supplier, offer.yarn, offer.pack, place.shade)
+        if there == place and offer.shades and place.shade and Terms.of(offer) == terms:
             offers[at] = replace(offer, shades=(*offer.shades, place.shade))
-            return
-    shades = None if place.shade is None else (place.shade,)
-    new = Offer(place.supplier, place.yarn, terms.breaks, place.pack, shades)
-    offers.append(_on(new, terms, shades))
+            return True
+    return False
