@@ -207,6 +207,17 @@ def test_schema_prints_one_for_each_kind_of_file(capsys: pytest.CaptureFixture[s
     assert "no kind of file" in trouble(capsys, "schema", "nonsense")
 
 
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_tells_its_words_within_a_terminal(
+    command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main([command, "--help"]) == 0
+    out = capsys.readouterr().out
+    assert f"usage: stripewright {command}" in out
+    assert max(len(line) for line in out.splitlines()) <= 82
+
+
 @pytest.mark.parametrize("shell", ["bash", "zsh", "tcsh"])
 def test_completion_knows_every_command(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["completion", shell]) == 0
