@@ -94,6 +94,7 @@ def _run_plan(
         claim=claim,
         begun=run.begun,
         moved_from=run.claim.on if moved and run.claim else None,
+        lacks_g=_g(outcome.short.get(run.ref.key, 0)) if outcome else Decimal(0),
         lot_left_g=state.left_g if state else None,
         balls=strands_for(run.whole_mean_g, float(yarn.ball_g)) if yarn else 0,
         chance=state.chance if state and not run.done else None,

@@ -15,6 +15,7 @@ from studio.core.answers import Gauge, RowUse, Side, Size, StripeRows
 from studio.core.evidence import Evidence, row_use_of
 from studio.core.model import Library, Project, Settings
 from studio.core.runs import FINISHED, RunDemand, Work
+from studio.core.ties import tied_in_part
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
         gauge=gauge,
         size=size,
         stripe_rows=stripe_rows,
-        runs=tuple(runs),
+        runs=tuple(tied_in_part(project, runs)),
         row_use=MappingProxyType(row_use),
         rows_per_ball=MappingProxyType(per_ball),
         without_metres=tuple(lacking),

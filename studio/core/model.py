@@ -340,10 +340,19 @@ class ClaimKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A run's tie to a lot (by code) or, for kind `order`, to an open purchase (by key)."""
+    """A run's tie to a lot (by code) or, for kind `order`, to an open purchase (by key).
+
+    `rest` ties a part of the run elsewhere: so many `grams`, and whole row `pairs` of a run that
+    mixes lots. `pairs` without a rest say that these alone are tied, and the others are open.
+    """
 
     kind: ClaimKind
     on: str
+    pairs: tuple[int, ...] = ()
+    """Row pairs counted from 1; empty ties all that `rest` leaves."""
+    grams: Decimal | None = None
+    """Of a rest only."""
+    rest: Claim | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.answers import Rung, RunKind, ShadePlan
+from studio.core.answers import REST, Rung, RunKind, ShadePlan
 from studio.core.costing import ShadeCost
 from studio.core.demand import Demand
 from studio.core.lots.problem import BUY
@@ -31,10 +31,11 @@ class Step:
 
 
 def run_words(run: RunDemand) -> str:
-    """'stripe 5', 'stripe 5, row pair 2', 'border', 'fringe'."""
+    """'stripe 5', 'stripe 5, row pair 2', 'stripe 5, what its lot lacks', 'border', 'fringe'."""
+    pair = f", row pair {run.ref.part}" if run.ref.part else ""
+    part = ", what its lot lacks" if run.ref.part == REST else pair
     if run.ref.kind is not RunKind.STRIPE:
-        return run.ref.kind.value
-    part = f", row pair {run.ref.part}" if run.ref.part else ""
+        return f"{run.ref.kind.value}{part}"
     return f"stripe {run.ref.index + 1}{part}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from studio.core.buying.delivery import Bag, Delivery
@@ -185,11 +186,24 @@ def _delivery(purchase: str, record: rp.DeliveryRecord) -> Delivery:
 
 
 def _claim(record: r.ClaimRecord) -> Claim | None:
-    if record.hold is not None:
-        return Claim(ClaimKind.HOLD, record.hold)
-    if record.pin is not None:
-        return Claim(ClaimKind.PIN, record.pin)
-    return None if record.on_order is None else Claim(ClaimKind.ORDER, record.on_order)
+    rest = record.rest
+    second = None
+    if rest is not None:
+        second = _claim_on(rest.hold, None, rest.on_order, rest.pairs, rest.grams)
+    return _claim_on(record.hold, record.pin, record.on_order, record.pairs, None, second)
+
+
+def _claim_on(
+    hold: str | None,
+    pin: str | None,
+    on_order: str | None,
+    pairs: tuple[int, ...],
+    grams: Decimal | None,
+    rest: Claim | None = None,
+) -> Claim | None:
+    named = ((ClaimKind.HOLD, hold), (ClaimKind.PIN, pin), (ClaimKind.ORDER, on_order))
+    found = next(((kind, on) for kind, on in named if on is not None), None)
+    return None if found is None else Claim(*found, pairs, grams, rest)
 
 
 def _border(b: r.BorderRecord) -> Border:

@@ -187,6 +187,10 @@ def _tied_words(
             names = str(context["given"])
             text = f"A run has one claim at most, but {names} are given."
             return names, "one of hold, pin and on_order", text
+        case "claim_missing":
+            names = str(context["names"])
+            text = f'"{context["what"]}" ties a part of a run, but nothing says to what.'
+            return "nothing", names, text
         case _:
             return None
 

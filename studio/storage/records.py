@@ -59,7 +59,8 @@ from studio.storage.records_trade import (
 
 
 def _sum_100(fibres: dict[str, Decimal]) -> dict[str, Decimal]:
-    if (total := sum(fibres.values())) != 100:
+    # None at all: they are not known, as where a ball band is lost.
+    if fibres and (total := sum(fibres.values())) != 100:
         raise PydanticCustomError("fibres", "must sum to 100", {"total": str(total)})
     return fibres
 
@@ -161,7 +162,7 @@ class YarnRecord(FileRecord):
     discontinued: bool = False
     works_with: Many[Name] = noted("Keys of yarns that it may be worked with.", ())
     fibres: Annotated[dict[Name, AboveZero], AfterValidator(_sum_100)] = noted(
-        "Fibre = percent by weight; they sum to 100."
+        "Fibre = percent by weight; they sum to 100. Left out: not known.", {}
     )
     shade: Annotated[Many[ShadeRecord], AfterValidator(_shades_once)] = ()
 
@@ -265,19 +266,50 @@ class StashRecord(FileRecord):
     lot: Annotated[Many[LotRecord], AfterValidator(_lots_once)] = ()
 
 
+def _claims_of(record: Record, needed: str = "") -> None:
+    """Refuse two claims in one place, and none where something rests on it."""
+    names = [n for n in ("hold", "pin", "on_order") if n in type(record).model_fields]
+    given = [n for n in names if getattr(record, n) is not None]
+    if len(given) > 1:
+        raise PydanticCustomError("claims", "only one claim", {"given": " and ".join(given)})
+    if needed and not given:
+        raise PydanticCustomError(
+            "claim_missing",
+            "no claim",
+            {"what": needed, "names": f"{', '.join(names[:-1])} or {names[-1]}"},
+        )
+
+
+Pairs = Annotated[Many[CountFromOne], Field(max_length=1000)]
+
+
+class RestRecord(Record):
+    """A part of a run that is tied to another lot or purchase than the rest of it."""
+
+    hold: Line | None = noted("Code of the lot it is promised.", None)
+    on_order: Name | None = noted("Key of the open purchase it was bought for.", None)
+    pairs: Pairs = noted("Row pairs of a run that mixes lots.", ())
+    grams: AboveZero | None = noted("So much of what its lot lacks.", None)
+
+    @model_validator(mode="after")
+    def _one_claim(self) -> RestRecord:
+        _claims_of(self, "rest")
+        return self
+
+
 class ClaimRecord(Record):
-    """A run, which may be tied to one lot or to one open purchase."""
+    """A run, which may be tied to one lot or to one open purchase, and a part of it to another."""
 
     hold: Line | None = noted("Code of the lot promised at booking.", None)
     pin: Line | None = noted("Code of the lot the maker chose.", None)
     on_order: Name | None = noted("Key of the open purchase it was bought for.", None)
+    pairs: Pairs = noted("Only these row pairs of a run that mixes lots are tied.", ())
+    rest: RestRecord | None = None
     grams: Exact | None = noted("Entered where rows are not computed.", None)
 
     @model_validator(mode="after")
     def _one_claim(self) -> ClaimRecord:
-        given = [n for n in ("hold", "pin", "on_order") if getattr(self, n) is not None]
-        if len(given) > 1:
-            raise PydanticCustomError("claims", "only one claim", {"given": " and ".join(given)})
+        _claims_of(self, "pairs" if self.pairs else "rest" if self.rest else "")
         return self
 
 

@@ -6,7 +6,17 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from studio.core.model import Border, ClaimKind, Fringe, Method, Project, ShadeRef, Stripe, Studio
+from studio.core.model import (
+    Border,
+    Claim,
+    ClaimKind,
+    Fringe,
+    Method,
+    Project,
+    ShadeRef,
+    Stripe,
+    Studio,
+)
 from studio.storage.dangling import Dangling, dotted, not_there
 from studio.storage.kinds import Kind
 from studio.storage.layout import Path, line_of
@@ -155,8 +165,15 @@ def _claimed(
 ) -> Iterator[Dangling]:
     if run.claim is None:
         return
-    on = run.claim.on
-    if run.claim.kind is ClaimKind.ORDER:
+    yield from _leads(known, run.claim, shade, path)
+    if run.claim.rest is not None:
+        yield from _leads(known, run.claim.rest, shade, (*path, "rest"))
+
+
+def _leads(known: _Known, claim: Claim, shade: ShadeRef, path: Path) -> Iterator[Dangling]:
+    """Where a claim leads nowhere: no such purchase, no line of the shade in it, no such lot."""
+    on = claim.on
+    if claim.kind is ClaimKind.ORDER:
         purchases = known.studio.stash.purchase
         yield from _keyed(known, Kind.PURCHASE, on, purchases, (*path, "on_order"))
         if (purchase := purchases.get(on)) and shade not in {
@@ -171,10 +188,10 @@ def _claimed(
         file = Kind.STASH.file(shade.yarn)
         if file in known.broken:
             text = f"The lot {shorten(on)} is not known: mend {file} first."
-            yield Dangling((*path, run.claim.kind.value), shorten(on), f"a readable {file}", text)
+            yield Dangling((*path, claim.kind.value), shorten(on), f"a readable {file}", text)
         else:
             what = f"lot of {shade.yarn} {shade.shade} with the code"
-            yield not_there(what, on, codes, (*path, run.claim.kind.value))
+            yield not_there(what, on, codes, (*path, claim.kind.value))
 
 
 def _check_names(studio: Studio, danglings: dict[str, list[Dangling]]) -> None:

@@ -24,6 +24,7 @@ from studio.core.model import (
     Assumed,
     Batch,
     Border,
+    Claim,
     ClaimKind,
     Fringe,
     GaugeCount,
@@ -199,6 +200,17 @@ def _price(breaks: tuple[PriceBreak, ...]) -> Any:
     return _plain(breaks[0].price if plain else breaks)
 
 
+def _claim(claim: Claim) -> dict[str, Any]:
+    table: dict[str, Any] = {_CLAIM_KEYS[claim.kind]: claim.on}
+    if claim.pairs:
+        table["pairs"] = list(claim.pairs)
+    if claim.grams is not None:
+        table["grams"] = _plain(claim.grams)
+    if claim.rest is not None:
+        table["rest"] = _claim(claim.rest)
+    return table
+
+
 _WRITTEN_OTHERWISE: dict[tuple[type, str], Callable[[Any], dict[str, Any]]] = {
     (Yarn, "fibres"): lambda yarn: {"fibres": {f.name: _plain(f.percent) for f in yarn.fibres}},
     (Project, "width"): lambda p: {"size": {"width": _plain(p.width), "length": _plain(p.length)}},
@@ -208,10 +220,7 @@ _WRITTEN_OTHERWISE: dict[tuple[type, str], Callable[[Any], dict[str, Any]]] = {
     (Shade, "colours"): lambda shade: {
         "colour": shade.colours[0] if len(shade.colours) == 1 else list(shade.colours)
     },
-    **{
-        (cls, "claim"): lambda run: {_CLAIM_KEYS[run.claim.kind]: run.claim.on}
-        for cls in (Stripe, Border, Fringe)
-    },
+    **{(cls, "claim"): lambda run: _claim(run.claim) for cls in (Stripe, Border, Fringe)},
     # A file has no word for nothing, and a deposit of nothing is none.
     (PriceRules, "deposit_share"): lambda rules: {
         "deposit_share": _plain(rules.deposit_share or Decimal(0))

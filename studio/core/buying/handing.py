@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from studio.core import say
-from studio.core.answers import RunRef
+from studio.core.answers import REST, RunRef
 from studio.core.edits.places import claimed, put_run, run_place, runs_of, shade_name, shade_of
 from studio.core.model import Claim, ClaimKind, LotRule, Project, Purchase, ShadeRef, Studio
 from studio.core.shades import choosing_order, lot_rule
+from studio.core.ties import retied, tied_dg, ties_of
 
 MOST_STEPS = 4_000
 """Steps of the search for lots; beyond them the best so far stands."""
@@ -26,6 +27,10 @@ class Passing(StrEnum):
     HELD = "held"
     WAITS = "waits for the rest"
     SHORT = "short again"
+
+
+_Place = tuple[Passing, str | None]
+"""What became of runs, and the lot that they are in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ def hand_over(
     Claims on shades of which nothing came, and which are still to come, are left alone.
     """
     lines = {ShadeRef(n.yarn, n.shade) for n in purchase.lines}
-    places: dict[tuple[ShadeRef, RunRef], tuple[Passing, str | None]] = {}
+    places: dict[tuple[ShadeRef, RunRef], _Place] = {}
     touched: list[Touched] = []
     for ref in sorted(lines):
         lots = dict(came.get(ref, {}))
@@ -90,20 +95,27 @@ def hand_over(
 def _units(studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, int]) -> list[_Unit]:
     units = []
     for project in _in_order(studio):
-        groups: dict[str, list[RunRef]] = {}
+        groups: dict[str, list[tuple[RunRef, int]]] = {}
         for kind, index, run in runs_of(project):
-            tie = run.claim
-            if tie is None or tie.kind is not ClaimKind.ORDER or tie.on != purchase:
+            claim = run.claim
+            if claim is None or shade_of(project, run.slot) != ref:
                 continue
-            if shade_of(project, run.slot) == ref:
-                groups.setdefault(run.slot, []).append(RunRef(project.key, kind, index))
+            for tie in ties_of(claim):
+                if tie.kind is ClaimKind.ORDER and tie.on == purchase:
+                    place = RunRef(project.key, kind, index)
+                    dg = tied_dg(place, claim, tie, need_dg)
+                    if tie is claim.rest:
+                        # What a lot lacks stays with no other run of its slot.
+                        units.append(_Unit(project.key, ref, (replace(place, part=REST),), dg))
+                    else:
+                        groups.setdefault(run.slot, []).append((place, dg))
         for letter, runs in groups.items():
             slot = project.slot(letter)
             one = slot is not None and lot_rule(project, slot, studio.settings) is LotRule.ONE
-            parts = [tuple(runs)] if one and not project.mix else [(run,) for run in runs]
+            parts = [runs] if one and not project.mix else [[run] for run in runs]
             for part in parts:
-                dg = sum(_need(run, need_dg) for run in part)
-                units.append(_Unit(project.key, ref, part, dg))
+                places = tuple(place for place, _ in part)
+                units.append(_Unit(project.key, ref, places, sum(dg for _, dg in part)))
     return units
 
 
@@ -111,12 +123,6 @@ def _in_order(studio: Studio) -> list[Project]:
     """All projects, those that need yarn in choosing order first."""
     first = list(choosing_order(studio.projects))
     return first + [p for p in studio.projects if p not in first]
-
-
-def _need(run: RunRef, need_dg: Mapping[str, int]) -> int:
-    """What a run needs; one that mixes lots is listed by its parts."""
-    start = f"{run.key}."
-    return need_dg.get(run.key, 0) + sum(dg for key, dg in need_dg.items() if key.startswith(start))
 
 
 def _best_places(units: Sequence[_Unit], lots: Mapping[str, int]) -> list[str | None]:
@@ -187,20 +193,31 @@ def _touched(
 def _claims_passed(
     studio: Studio,
     purchase: str,
-    places: Mapping[tuple[ShadeRef, RunRef], tuple[Passing, str | None]],
+    places: Mapping[tuple[ShadeRef, RunRef], _Place],
 ) -> Studio:
     """The studio with each claim on its lot, left on the order, or gone."""
     projects = []
     for piece in studio.projects:
         for kind, index, run in runs_of(piece):
             ref = shade_of(piece, run.slot)
-            if ref is None or run.claim is None or run.claim.kind is not ClaimKind.ORDER:
+            if ref is None or run.claim is None:
                 continue
-            found = places.get((ref, RunRef(piece.key, kind, index)))
-            if run.claim.on != purchase or found is None or found[0] is Passing.WAITS:
-                continue
-            code = found[1]
-            claim = None if code is None else Claim(ClaimKind.HOLD, code)
-            piece = put_run(piece, index, claimed(run, claim))
+            here = {
+                part: places.get((ref, RunRef(piece.key, kind, index, part))) for part in (0, REST)
+            }
+            rest = run.claim.rest
+
+            def passed(
+                tie: Claim, rest: Claim | None = rest, here: Mapping[int, _Place | None] = here
+            ) -> Claim | None:
+                found = here[REST if tie is rest else 0]
+                if tie.kind is not ClaimKind.ORDER or tie.on != purchase or found is None:
+                    return tie
+                passing, code = found
+                if passing is Passing.WAITS:
+                    return tie
+                return None if code is None else replace(tie, kind=ClaimKind.HOLD, on=code)
+
+            piece = put_run(piece, index, claimed(run, retied(run.claim, passed)))
         projects.append(piece)
     return replace(studio, projects=tuple(projects))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 
-from studio.core.answers import Cover, ProjectPlan, RunKind
+from studio.core.answers import REST, Cover, ProjectPlan, RunKind, RunPlan
 from studio.core.buying.plan import SupplierOrder
 from studio.core.edits.places import claimed, put_run, runs_of
 from studio.core.model import Claim, ClaimKind, OrderLine, Project, Purchase, Stash, Studio
@@ -16,8 +17,8 @@ from studio.core.model import Claim, ClaimKind, OrderLine, Project, Purchase, St
 class Placed:
     """The studio with the orders on their way, the purchases' keys, and runs left untied.
 
-    A run that is begun or pinned keeps its lot, and one that mixes lots is tied only where all that
-    is left of it was bought: what was ordered for such runs comes, but they do not point to it.
+    A run that is begun or pinned keeps its lot, and what that lacks is tied to the order. Untied is
+    only what waits for two orders at once: it comes, but the run does not point to it.
     """
 
     studio: Studio
@@ -71,23 +72,50 @@ def _new_key(wanted: str, taken: set[str]) -> str:
 def _tied(
     project: Project, plan: ProjectPlan, bought: Mapping[str, str], tied: set[str]
 ) -> Project:
-    """The project with the runs that were bought for tied to their purchase."""
-    left: dict[tuple[RunKind, int], list[str]] = {}
-    begun: set[tuple[RunKind, int]] = set()
+    """The project with what was bought for it tied to its purchases."""
+    left: dict[tuple[RunKind, int], list[RunPlan]] = {}
     for run in plan.runs:
         if run.cover is not Cover.DONE:
-            place = (run.ref.kind, run.ref.index)
-            left.setdefault(place, []).append(run.ref.key)
-            if run.begun:
-                begun.add(place)
+            left.setdefault((run.ref.kind, run.ref.index), []).append(run)
     for kind, index, run_there in runs_of(project):
         parts = left.get((kind, index), [])
-        found = {bought.get(key) for key in parts}
-        order = found.pop() if len(found) == 1 else None
-        claim = run_there.claim
-        keeps = claim is not None and (claim.kind is not ClaimKind.HOLD or (kind, index) in begun)
-        if order is None or keeps:
+        mine = [r for r in parts if r.ref.key in bought]
+        orders = {bought[r.ref.key] for r in mine}
+        if len(orders) != 1:
             continue
-        project = put_run(project, index, claimed(run_there, Claim(ClaimKind.ORDER, order)))
-        tied.update(parts)
+        claim = _claim_on(orders.pop(), run_there.claim, parts, mine)
+        if claim is not None:
+            project = put_run(project, index, claimed(run_there, claim))
+            tied.update(r.ref.key for r in mine)
     return project
+
+
+def _claim_on(
+    order: str, now: Claim | None, parts: Sequence[RunPlan], mine: Sequence[RunPlan]
+) -> Claim | None:
+    """A run's claim when these of its parts were bought in an order; None where it has no place.
+
+    What stays with a lot that lacks some keeps it, and what it lacks is the rest. All that is left
+    of a run goes over to the order whole, and row pairs of it by their numbers.
+    """
+    lacks_g = sum((r.lacks_g for r in mine), Decimal(0))
+    whole = [r for r in mine if not r.lacks_g]
+    if whole and now is not None and now.kind is not ClaimKind.HOLD and _has(now, whole):
+        return None
+    if len(whole) == len(parts):
+        return Claim(ClaimKind.ORDER, order)
+    old = None if now is None else now.rest
+    if now is not None and old is not None:
+        again = {r.ref.part for r in parts if r.ref.part == REST or r.ref.part in old.pairs}
+        if lacks_g or again != {r.ref.part for r in whole}:
+            return None
+        return replace(now, rest=replace(old, kind=ClaimKind.ORDER, on=order))
+    pairs = tuple(r.ref.part or 1 for r in whole)
+    if now is None:
+        return Claim(ClaimKind.ORDER, order, pairs)
+    return replace(now, rest=Claim(ClaimKind.ORDER, order, pairs, lacks_g or None))
+
+
+def _has(claim: Claim, runs: Sequence[RunPlan]) -> bool:
+    """Whether a tie that is never traded has any of these already."""
+    return not claim.pairs or any((r.ref.part or 1) in claim.pairs for r in runs)

@@ -138,7 +138,7 @@ def ways_of(
 
     Only runs of chosen pieces move that are neither begun nor pinned nor bought already, and held
     ones only where asked for. Other pieces that hold yarn keep the lots they have; those that hold
-    none stand back.
+    none stand back, but for what is pinned.
     """
     takes = {p.key: chosen.takes(p.key, projects[p.key].stage) for p in outcome.problem.pieces}
     now = _needs(outcome, projects, takes, need_by or {}, outcome.lot_of)
@@ -203,9 +203,13 @@ def _units(
     kinds: dict[date | None, int] = {}
     units: list[_Unit] = []
     for piece in problem.pieces:
-        if not takes[piece.key] and not piece.held:
-            continue
         movable = takes[piece.key]
+        if not movable and not piece.held:
+            # It stands back, but what she pinned is never traded away.
+            for run in filter(settled, piece.runs):
+                if run.lot in room:
+                    room[run.lot] -= run.need_dg
+            continue
         day = latest_arrival(projects[piece.key], need_by)
         for group, runs in groups_of(piece).items():
             moving = [r for r in runs if movable and _may_move(r, outcome, move_holds=move_holds)]

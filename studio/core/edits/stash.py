@@ -41,6 +41,7 @@ from studio.core.model import (
     Studio,
 )
 from studio.core.shades import ORDER_PREFIX
+from studio.core.ties import retied, ties_of
 
 PART_OVER_BALL = Decimal("1.1")
 """How much more than its nominal grams a ball may weigh before it is taken for mistyped.
@@ -179,12 +180,13 @@ def _put_lot(studio: Studio, old: Lot, new: Lot | None) -> Studio:
 
 
 def _claims_lot(piece: Project, run: Run, ref: LotRef) -> bool:
-    return (
-        run.claim is not None
-        and run.claim.kind is not ClaimKind.ORDER
-        and run.claim.on == ref.code
-        and shade_of(piece, run.slot) == (ref.yarn, ref.shade)
+    return any(_on_lot(tie, ref) for tie in ties_of(run.claim)) and (
+        shade_of(piece, run.slot) == (ref.yarn, ref.shade)
     )
+
+
+def _on_lot(tie: Claim, ref: LotRef) -> bool:
+    return tie.kind is not ClaimKind.ORDER and tie.on == ref.code
 
 
 def _reclaim(studio: Studio, ref: LotRef, change: Callable[[Claim], Claim | None]) -> Studio:
@@ -193,7 +195,8 @@ def _reclaim(studio: Studio, ref: LotRef, change: Callable[[Claim], Claim | None
     for piece in studio.projects:
         for _, index, run in runs_of(piece):
             if run.claim is not None and _claims_lot(piece, run, ref):
-                piece = put_run(piece, index, claimed(run, change(run.claim)))
+                new = retied(run.claim, lambda tie: change(tie) if _on_lot(tie, ref) else tie)
+                piece = put_run(piece, index, claimed(run, new))
         projects.append(piece)
     if all(new is old for new, old in zip(projects, studio.projects, strict=True)):
         return studio

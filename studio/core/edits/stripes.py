@@ -21,6 +21,7 @@ from studio.core.edits.places import (
     the_stripe,
 )
 from studio.core.model import Project, Stripe, Studio
+from studio.core.ties import in_part, split_tie
 
 MOST_ROWS = 2_000
 """The longest stripe that is taken for meant rather than mistyped."""
@@ -99,6 +100,8 @@ def move_stripe(studio: Studio, project: str, index: int, to: int) -> Studio:
 def split_stripe(studio: Studio, project: str, index: int, first_rows: int) -> Studio:
     """Make two stripes of one, the first with `first_rows`; both keep the claim.
 
+    Row pairs that are tied apart keep their ties.
+
     Grams entered by hand are shared by rows to a tenth of a gram, so that they still add up. A
     note stays with the first.
     """
@@ -116,8 +119,9 @@ def split_stripe(studio: Studio, project: str, index: int, first_rows: int) -> S
         share = stripe.grams * first_rows / stripe.rows
         first_g = min(share.quantize(TENTH_G, ROUND_HALF_EVEN), stripe.grams)
         second_g = stripe.grams - first_g
-    first = replace(stripe, rows=first_rows, grams=first_g)
-    second = replace(stripe, rows=stripe.rows - first_rows, grams=second_g, note="")
+    one, two = split_tie(stripe, first_rows)
+    first = replace(stripe, rows=first_rows, grams=first_g, claim=one)
+    second = replace(stripe, rows=stripe.rows - first_rows, grams=second_g, note="", claim=two)
     return _put(studio, piece, index, 1, first, second)
 
 
@@ -134,7 +138,7 @@ def merge_stripe(studio: Studio, project: str, index: int) -> Studio:
             f"{both} are in slots {first.slot} and {second.slot}: "
             "only stripes of one slot can be merged."
         )
-    if first.claim != second.claim:
+    if first.claim != second.claim or in_part(first.claim):
         refuse(
             f"{both} are tied to different yarn ({_claim_words(first)}, {_claim_words(second)}): "
             "give both the same lot, or none, and then merge them."
