@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import AsyncIterator
+import subprocess
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual.pilot import Pilot
@@ -18,7 +20,7 @@ from studio.core.model import Claim, ClaimKind, LotRef, Studio
 from studio.ui.app import StripewrightApp
 from studio.ui.buying.receiving import Receiving
 from studio.ui.buying.screen import Buying
-from tests.ui import small
+from tests.ui import looking, small
 
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 MILL = "2026-11-mill-parcel"
@@ -74,6 +76,96 @@ async def test_what_is_short_is_ordered_and_its_runs_wait_for_it(tmp_path: Path)
         await pilot.press("ctrl+z")
         await small.settled(app, pilot)
         assert studio_of(app) == before
+
+
+# Stopping
+
+
+@pytest.fixture
+def slow(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], list[subprocess.Popen[bytes]]]:
+    """Every purchase is worked out by a child that searches until it is stopped; all of them."""
+    real = subprocess.Popen
+    children: list[subprocess.Popen[bytes]] = []
+
+    def use(hearing: str) -> list[subprocess.Popen[bytes]]:
+        def started(args: list[str], **more: Any) -> subprocess.Popen[bytes]:
+            more["env"] = {**more["env"], "SLOW_CHILD": hearing}
+            child = real([args[0], "-m", "tests.ui.slow_child"], **more)
+            children.append(child)
+            return child
+
+        monkeypatch.setattr("studio.solving.subprocess.Popen", started)
+        return children
+
+    return use
+
+
+async def ended(pilot: Pilot[None], children: list[subprocess.Popen[bytes]]) -> bool:
+    for _ in range(100):
+        if all(child.poll() is not None for child in children):
+            return True
+        await pilot.pause(0.05)
+    return False
+
+
+def words_on(app: StripewrightApp) -> str:
+    return "\n".join(looking.lines(looking.grid(app)))
+
+
+async def searching(app: StripewrightApp, pilot: Pilot[None]) -> Buying:
+    """The purchase screen while the search goes on and has told how far it is."""
+    screen = app.screen
+    assert isinstance(screen, Buying)
+    for _ in range(200):
+        await pilot.pause(0.05)
+        if screen.told.looking and screen.told.gap is not None:
+            return screen
+    raise AssertionError("the search did not tell how far it is")
+
+
+@pytest.mark.parametrize("hearing", ["well", "deaf"])
+async def test_a_stopped_search_shows_its_best_and_says_so(
+    hearing: str, slow: Callable[[str], list[subprocess.Popen[bytes]]], tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    monkeypatch.setattr("studio.solving_purchase.STOP_S", 0.3)
+    async with opened(tmp_path) as (app, pilot):
+        children = slow(hearing)
+        await pilot.press("ctrl+b")
+        screen = await searching(app, pilot)
+        shown = words_on(app)
+        assert "Damson" in shown  # the first plan is there at once
+        assert "Looking for a cheaper one" in shown
+        assert "At most 25 % to gain." in shown
+        await pilot.press("full_stop")
+        await found(app, pilot)
+        assert screen.told.stopped
+        plan = screen.told.plan
+        assert plan is not None
+        assert [o.name for o in plan.orders] == ["the dyehouse"]
+        assert "Stopped: this is the" in words_on(app)
+        # A child that does not heed the stop is ended.
+        assert len(children) == 1
+        assert (children[0].poll() is not None) == (hearing == "deaf")
+        await pilot.press("full_stop")  # again: it looks on
+        await searching(app, pilot)
+        await pilot.press("escape")
+        assert await ended(pilot, children)
+
+
+async def test_leaving_in_the_middle_of_a_search_leaves_no_process_behind(
+    slow: Callable[[str], list[subprocess.Popen[bytes]]], tmp_path: Path
+) -> None:
+    async with opened(tmp_path) as (app, pilot):
+        children = slow("deaf")
+        await pilot.press("ctrl+b")
+        await searching(app, pilot)
+        assert [child.poll() for child in children] == [None]
+        await pilot.press("escape")
+        assert await ended(pilot, children)
+
+
+# Receiving
 
 
 async def type_bag(pilot: Pilot[None], code: str, balls: str) -> None:

@@ -183,11 +183,14 @@ async def test_delete_takes_the_offer_then_the_supplier_and_undo_brings_them_bac
         app.ask("suppliers")
         await came_to(pilot, Suppliers)
         await pilot.press("tab", "delete")
+        await pilot.pause(0.1)
         assert app.workshop.snapshot.studio.offers == ()
         assert "The mill offers nothing yet" in words_on(app)
         await pilot.press("shift+tab", "delete")
+        await pilot.pause(0.1)
         assert app.workshop.snapshot.studio.suppliers == ()
         await pilot.press("delete")  # there is nothing left, and that is said
+        await pilot.pause(0.1)
         assert "No supplier at hand." in words_on(app)
         await pilot.press("ctrl+z", "ctrl+z")
         assert app.workshop.snapshot.studio == whole

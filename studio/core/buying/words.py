@@ -17,14 +17,14 @@ from studio.core.buying.plan import (
     SupplierOrder,
 )
 from studio.core.buying.problem import Need
-from studio.core.buying.question import late_text
+from studio.core.buying.question import HELD, Chosen, late_text
 from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
 from studio.core.buying.together import HoldOffer, Together
 from studio.core.edits.places import run_place, shade_name
 from studio.core.headline import money_figure
 from studio.core.lots.problem import BUY
-from studio.core.model import ShadeRef, Studio
+from studio.core.model import ShadeRef, Stage, Studio
 
 MOST_NAMES = 5
 """Names in one sentence; of more it says how many."""
@@ -79,6 +79,26 @@ def in_the_way(plan: PurchasePlan, studio: Studio) -> Iterator[tuple[Need, str]]
         yield late.need, late_text(late, name, shade_name(studio, late.need.shade), supplier)
 
 
+def late_pieces(plan: PurchasePlan, studio: Studio) -> Iterator[tuple[str, str]]:
+    """The pieces that wait for what cannot be had in time or at all, each with why."""
+    for lacking in plan.not_sold:
+        yield lacking.need.project, lacking.text
+    shown = dict(in_the_way(plan, studio))
+    for late in plan.late:
+        yield late.need.project, shown[late.need]
+
+
+def chosen_words(chosen: Chosen) -> str:
+    """What is bought for, in a few words."""
+    if chosen.projects:
+        return "as you chose"
+    stages = chosen.stages - HELD.stages
+    more = [
+        word for stage, word in ((Stage.QUOTED, "quotes"), (Stage.IDEA, "ideas")) if stage in stages
+    ]
+    return say.either(["booked", *more], "and")
+
+
 def proof_words(plan: PurchasePlan) -> str:
     """How sure it is that nothing is cheaper."""
     if plan.proved:
@@ -88,6 +108,14 @@ def proof_words(plan: PurchasePlan) -> str:
         return f"a first plan; {more}"
     end = "stopped" if plan.stopped else "not proved"
     return f"{end}: at most {say.percent(plan.gap)} over the cheapest"
+
+
+def stopped_words(plan: PurchasePlan) -> str:
+    """What a search that was stopped shows: the best so far, and how far that may be off."""
+    if plan.gap >= 1:
+        return "Stopped: this is the first plan; how much cheaper it could be is not known."
+    sure = f"at most {say.percent(plan.gap)} over the cheapest"
+    return f"Stopped: this is the best plan so far, {sure}."
 
 
 def amount_words(line: PlanLine) -> str:
@@ -259,6 +287,7 @@ def staple_words(line: StapleLine) -> Iterator[str]:
             f"{say.number(point.safety, 1)} for safety; "
             f"{say.count(line.use.uses, 'use')} since {say.date(line.use.since)}."
         )
+        yield f"Best ordered at {line.supplier}, {say.balls(line.standing.size.balls)} at once."
 
 
 def names_of(studio: Studio, refs: Sequence[ShadeRef]) -> str:

@@ -46,6 +46,10 @@ PAPER_KINDS = (
 )
 
 
+NAMED = ("stop", "suppliers", "more", "staple")
+"""Actions whose keys are named on the sheets."""
+
+
 class Buying(Beside):
     """What to buy, for which pieces, what stands beside it, and the staples."""
 
@@ -102,8 +106,8 @@ Buying.-middle #orders { row-span: 3; }
         self.call_after_refresh(self._put)
 
     def _put(self) -> None:
-        stop = self.keymap.shown(keys.BY_ID["buying.stop"])
-        shown = Shown(self.view, self.told, self.staples, stop)
+        named = {verb: self.keymap.shown(keys.BY_ID[f"buying.{verb}"]) for verb in NAMED}
+        shown = Shown(self.view, self.told, self.staples, self.chosen, named)
         for pane in self.query(Pane):
             if isinstance(pane, OrdersSheet | PiecesSheet | BesideSheet | StaplesSheet):
                 pane.put(shown)
@@ -133,12 +137,16 @@ Buying.-middle #orders { row-span: 3; }
         self.working.drop()
 
     def action_stop(self) -> None:
-        """Take the best plan so far."""
+        """Take the best plan so far; where that was done, look on."""
         if self.told.looking:
             self.working.stop()
-            self._say("Stopping; the best plan so far stands.")
+            what = "the best plan so far stands" if self.told.plan else "there is no plan yet"
+            self._say(f"Stopping; {what}.")
+        elif self.told.stopped:
+            self.ask()
+            self._say("Looking for a cheaper one again.")
         else:
-            self._say("Nothing is being looked for.")
+            self._say("Nothing is being looked for: the plan stands.")
 
     # For what is bought
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from studio.core import say
@@ -10,10 +10,11 @@ from studio.core.buying import words
 from studio.core.buying.asking import PieceAsked, book_troubles
 from studio.core.buying.plan import PlanLine, PurchasePlan, SupplierOrder
 from studio.core.buying.problem import Need
+from studio.core.buying.question import Chosen
 from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
 from studio.core.headline import money_figure
-from studio.core.model import ShadeRef
+from studio.core.model import ShadeRef, Stage
 from studio.ui.beside import SheetPane
 from studio.ui.buying.working import Told
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
@@ -31,7 +32,9 @@ class Shown:
     view: View
     told: Told
     staples: tuple[StapleLine, ...]
-    stop_key: str = ""
+    chosen: Chosen
+    keys: Mapping[str, str]
+    """The keys in force of the actions that the sheets name, by verb."""
 
 
 class OrdersSheet(SheetPane):
@@ -64,17 +67,40 @@ class OrdersSheet(SheetPane):
             self.head.show(self.words, "")
             self.explain(())
             return
-        self.list.set_empty("Nothing is short for these pieces: there is nothing to buy.")
+        self.list.set_empty(_nothing(shown))
         rows = [*_ways(plan, shown.view), *_orders(plan, shown.view)]
         first = None if self.list.rows else next((r.key for r in rows if r.selectable), None)
         self.list.set_rows(rows, first)
         self.head.show(self.words, say.money(plan.landed, currency) if plan.orders else "")
-        marks = [f"amounts in {currency}", "over: balls beyond need"] if plan.orders else []
-        self.explain([*marks, told.trouble] if told.trouble else marks)
+        over = any(line.surplus for order in plan.orders for line in order.lines)
+        marks = [f"amounts in {currency}"] if plan.orders else []
+        marks += ["over: balls beyond need"] if over else []
+        if plan.not_sold:
+            marks.append(f"{shown.keys['suppliers']} opens suppliers and what they offer")
+        self.explain([*filter(None, (told.trouble, _sure(plan, shown))), *marks])
+
+
+def _nothing(shown: Shown) -> str:
+    """Why nothing is to be bought, and what else might be."""
+    words_now = "Nothing is short for these pieces: there is nothing to buy."
+    if not shown.chosen.projects and Stage.IDEA not in shown.chosen.stages:
+        words_now += f" {shown.keys['more']} looks at more stages: quotes, then ideas."
+    if not shown.view.studio.suppliers:
+        words_now += f" No supplier is known yet; {shown.keys['suppliers']} adds one."
+    return words_now
 
 
 def _shade(view: View, ref: ShadeRef) -> Cell:
     return Cell(view.shade_name(ref), patch=view.patch(ref, view.letters.get(ref, "")))
+
+
+def _sure(plan: PurchasePlan, shown: Shown) -> str:
+    """Where a cheaper one may still come, in a few words; nothing where none will."""
+    if not plan.orders or plan.proved:
+        return ""
+    if shown.told.looking:
+        return f"looking for a cheaper one; {shown.keys['stop']} stops it"
+    return "stopped: a cheaper one may be there" if shown.told.stopped else "not proved"
 
 
 def _ways(plan: PurchasePlan, view: View) -> Iterator[Row]:
@@ -102,10 +128,14 @@ def _ways(plan: PurchasePlan, view: View) -> Iterator[Row]:
 def _orders(plan: PurchasePlan, view: View) -> Iterator[Row]:
     currency = view.settings.currency
     for order in plan.orders:
-        head = f"{order.name}: {words.order_words(order, currency)}"
+        head = f"{order.name}, there by {say.date(order.arrives)}"
         yield Row(("order", order.supplier), (head,), Tone.HEADING)
         for at, line in enumerate(order.lines):
             yield _line(order, at, line, view)
+        ship = "free" if order.free else money_figure(order.shipping, currency)
+        goods, landed = money_figure(order.goods, currency), say.money(order.landed, currency)
+        detail = f"goods {goods}, in all {landed}"
+        yield Row(("shipping", order.supplier), ("shipping", "", "", ship), Tone.QUIET, (detail,))
 
 
 def _line(order: SupplierOrder, at: int, line: PlanLine, view: View) -> Row:
@@ -134,35 +164,42 @@ class PiecesSheet(SheetPane):
         super().__init__("pieces")
 
     def columns(self) -> Iterable[Column]:
-        """Bought for or not, the piece, its stage, what it lacks, and by when."""
+        """Bought for or not, the piece, its stage, the balls it lacks, and by when."""
         return (
             Column("buy", width=3),
-            Column("piece", share=1, least=20),
+            Column("piece", share=1, least=18),
             Column("stage", width=9, drop=1),
-            Column("lacks", width=8, align=Align.RIGHT),
+            Column("lacks", width=5, align=Align.RIGHT),
             Column("yarn by", width=11, align=Align.RIGHT),
         )
 
     def put(self, shown: Shown) -> None:
         """A line for each piece."""
-        pieces = shown.told.pieces
-        self.list.set_empty("No piece needs yarn.")
-        self.list.set_rows(_piece(p) for p in pieces)
+        told = shown.told
+        pieces = sorted(told.pieces, key=lambda piece: not piece.balls)
+        self.list.set_empty(WORKING if told.looking else "No piece needs yarn.")
+        late = dict(words.late_pieces(told.plan, shown.view.studio)) if told.plan else {}
+        self.list.set_rows(_piece(p, late.get(p.key, "")) for p in pieces)
         covered = [p for p in pieces if p.covered]
-        self.head.show(self.words, f"{len(covered)} of {len(pieces)}")
+        chosen = words.chosen_words(shown.chosen)
+        self.head.show(self.words, f"{chosen}: {len(covered)} of {len(pieces)}" if pieces else "")
+        self.explain(("lacks: balls to buy",) if any(p.balls for p in pieces) else ())
 
 
-def _piece(piece: PieceAsked) -> Row:
+def _piece(piece: PieceAsked, late: str) -> Row:
+    lacks = bool(piece.balls)
+    by = say.date(piece.by) if piece.by and lacks else ""
     return Row(
         (PIECE, piece.key),
         (
             "yes" if piece.covered else "no",
             piece.name,
             Cell(piece.stage.value, Tone.QUIET),
-            say.balls(piece.balls) if piece.balls else "",
-            say.date(piece.by) if piece.by and piece.balls else "",
+            str(piece.balls) if lacks else "",
+            Cell(by, Tone.NEEDS_YOU) if late else by,
         ),
-        Tone.NORMAL if piece.covered else Tone.QUIET,
+        Tone.NORMAL if piece.covered and lacks else Tone.QUIET,
+        (Cell(late, Tone.NEEDS_YOU),) if late else (),
     )
 
 
@@ -207,9 +244,14 @@ def sentences(shown: Shown) -> Iterator[Said]:
 
 
 def _proof(plan: PurchasePlan, shown: Shown) -> Said:
-    if shown.told.looking:
-        stop = f"; {shown.stop_key} stops it" if shown.stop_key else ""
-        return Tone.FOCUS, f"Looking for a cheaper one, {shown.told.seconds} s{stop}.", ()
+    told = shown.told
+    if told.looking:
+        gap = told.gap
+        most = (f"At most {say.percent(gap)} to gain.",) if gap is not None and gap < 1 else ()
+        stop = f"{shown.keys['stop']} stops it"
+        return Tone.FOCUS, f"Looking for a cheaper one, {told.seconds} s; {stop}.", most
+    if told.stopped:
+        return Tone.CAUTION, words.stopped_words(plan), (f"{shown.keys['stop']} looks on.",)
     text = words.proof_words(plan)
     return Tone.GOOD if plan.proved else Tone.CAUTION, f"{text[0].upper()}{text[1:]}.", ()
 
@@ -248,7 +290,9 @@ class StaplesSheet(SheetPane):
 
     def put(self, shown: Shown) -> None:
         """A line for each staple; why none is told where it is not."""
-        self.list.set_empty("No shade is marked as a staple. * marks the shade at hand.")
+        self.list.set_empty(
+            f"No shade is marked as a staple. {shown.keys['staple']} marks the shade at hand."
+        )
         self.list.set_rows(_staple(line, shown.view) for line in shown.staples)
         due = [line for line in shown.staples if line.due]
         self.head.show(self.words, "time to reorder" if due else "")

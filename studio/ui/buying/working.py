@@ -35,13 +35,19 @@ class Question:
 
 @dataclass(frozen=True, eq=False)
 class Told:
-    """How far a question is: the pieces, a plan, whether a cheaper one is still looked for."""
+    """How far a question is: the pieces, a plan, whether a cheaper one is still looked for.
+
+    `stopped` where the maker ended the search: the plan is the best that was found by then.
+    """
 
     pieces: tuple[PieceAsked, ...] = ()
     plan: PurchasePlan | None = None
     together: Together | None = None
     looking: bool = True
+    stopped: bool = False
     seconds: int = 0
+    gap: float | None = None
+    """How far the best so far may be from the cheapest, as the search last told it."""
     trouble: str = ""
 
 
@@ -86,9 +92,9 @@ class Working(Newest[Question]):
                 self._process = PurchaseProcess()
             since = time.monotonic()
 
-            def go_on(progress: Progress) -> None:  # noqa: ARG001
+            def go_on(progress: Progress) -> None:
                 seconds = int(time.monotonic() - since)
-                self._say(question, replace(told, seconds=seconds))
+                self._say(question, replace(told, seconds=seconds, gap=progress.gap))
 
             together = self._process.buy(
                 asked,
@@ -99,6 +105,11 @@ class Working(Newest[Question]):
         except StudioError as error:
             self._say(question, replace(told, looking=False, trouble=error.text))
             return
+        stopped = self._stopped is question
         if together is not None:
             told = replace(told, plan=together.plan, together=together)
-        self._say(question, replace(told, looking=False))
+            stopped = stopped and not together.plan.proved
+        elif told.plan is not None:
+            # A search that did not heed the stop was ended with all it had: the first plan stands.
+            told = replace(told, plan=replace(told.plan, stopped=True))
+        self._say(question, replace(told, looking=False, stopped=stopped))
