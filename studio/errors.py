@@ -24,6 +24,12 @@ class EditRefusedError(StudioError):
     title = "Not changed"
 
 
+class PromiseBrokenError(StudioError):
+    """A change that would break a promise; it is not made unless she says so."""
+
+    title = "This breaks a promise"
+
+
 class SaveError(StudioError):
     """A file that could not be written; what was on disk before is still there."""
 

@@ -23,17 +23,19 @@ from studio.core.answers import Finding, RunRef, StudioPlan
 from studio.core.costing import shade_cost
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
-from studio.core.reconcile import Kept, reconcile
+from studio.core.reconcile import Kept, Reconciled, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
+    from studio.core.booking import BrokenHold
     from studio.core.buying.question import Chosen
     from studio.core.buying.shelf import StapleLine
     from studio.core.buying.together import Wanted
     from studio.core.demand import Demand
-    from studio.core.enquiry import Ground
+    from studio.core.enquiry import Answer, Ground
     from studio.core.price_sheet import Priced
     from studio.core.reasons import Step
+    from studio.core.trial import Variant
     from studio.solving import SolverProcess
     from studio.storage.disk import Stamps
     from studio.storage.problems import FileProblem
@@ -121,17 +123,53 @@ class Workshop:
 
     # Edits
 
-    def do(self, label: str, edit: Callable[[Studio], Studio]) -> Snapshot:
-        """Make an edit; `EditRefusedError` leaves everything as it was."""
+    def do(
+        self, label: str, edit: Callable[[Studio], Studio], *, mind_holds: bool = False
+    ) -> Snapshot:
+        """Make an edit; `EditRefusedError` leaves everything as it was.
+
+        With `mind_holds` so does `HoldsBrokenError`, where it would break a promise of yarn.
+        """
         with self._lock:
-            before = self.snapshot.studio
-            after = edit(before)
-            if after is before:
-                return self.snapshot
-            self._undo.append(_Step(label, before))
+            before = self.snapshot
+            after = edit(before.studio)
+            if after is before.studio:
+                return before
+            result = reconcile(after, self._kept, today=self._today())
+            if mind_holds:
+                from studio.core.booking import check_holds
+
+                check_holds(before.plan, result.plan, after, result.open_problems)
+            self._undo.append(_Step(label, before.studio))
             del self._undo[:-UNDO_DEPTH]
             self._redo.clear()
-            return self._become(after)
+            return self._take(after, result, before.revision + 1)
+
+    def breaks(
+        self, edit: Callable[[Studio], Studio], cancelled: Callable[[], bool] = lambda: False
+    ) -> tuple[BrokenHold, ...]:
+        """The promises of yarn that an edit would break, worked out exactly.
+
+        Nothing is changed; it may be slow, so call it from a thread.
+        """
+        from studio.core.booking import HoldsBrokenError, check_holds
+
+        with self._lock:
+            before, kept = self.snapshot, self._kept
+        after = edit(before.studio)
+        solved: dict[ShadeProblem, ShadeAnswer] = {}
+        while True:
+            result = reconcile(after, kept, solved)
+            try:
+                check_holds(before.plan, result.plan, after, result.open_problems)
+            except HoldsBrokenError as error:
+                wanted = [p for p in error.open_problems if p not in solved]
+                found = self.answers_to(wanted, cancelled) if wanted else {}
+                if not found:
+                    return error.broken
+                solved.update(found)
+            else:
+                return ()
 
     def undo(self) -> Snapshot:
         """Take the last edit back."""
@@ -153,11 +191,15 @@ class Workshop:
         self, studio: Studio, solved: Mapping[ShadeProblem, ShadeAnswer] | None = None
     ) -> Snapshot:
         result = reconcile(studio, self._kept, solved, today=self._today())
+        return self._take(studio, result, self.snapshot.revision + (0 if solved else 1))
+
+    def _take(self, studio: Studio, result: Reconciled, revision: int) -> Snapshot:
+        """Make a reconciled studio the one that is shown."""
         self._kept, self._open = result.kept, result.open_problems
         self.snapshot = Snapshot(
             studio=studio,
             plan=result.plan,
-            revision=self.snapshot.revision + (0 if solved else 1),
+            revision=revision,
             undo_label=self._undo[-1].label if self._undo else None,
             redo_label=self._redo[-1].label if self._redo else None,
             problems=self.snapshot.problems,
@@ -270,6 +312,20 @@ class Workshop:
             studio, kept = self.snapshot.studio, self._kept
         return ground_of(studio, today, kept, without, solved)
 
+    def answer_to(
+        self, variant: Variant, today: date, cancelled: Callable[[], bool] = lambda: False
+    ) -> Answer:
+        """The exact answer to a trial; slow where shades are hard, call it from a thread."""
+        from studio.core.enquiry import settled
+
+        return settled(
+            lambda solved: self.ground(today, variant.trial.key, solved),
+            lambda asked: self.answers_to(asked, cancelled),
+            variant.trial,
+            variant.aim,
+            variant.shown,
+        )
+
     def why_lot(self, project: str, run: RunRef) -> tuple[Step, ...]:
         """The run's lot and, for each lot passed over, the reason; slow, call it from a thread."""
         from studio.core.lot_reasons import why_lot
@@ -333,14 +389,17 @@ class Workshop:
     # Reasons and mends
 
     def mend(self, finding: Finding) -> Snapshot:
-        """Do the finding's first mend as one edit; `EditRefusedError` where it cannot be done."""
+        """Do the finding's first mend as one edit.
+
+        `EditRefusedError` where it cannot be done, `HoldsBrokenError` where a promise would break.
+        """
         from studio.core import mends
 
         label = finding.mend.value if finding.mend else "mend"
         plan = self.snapshot.plan.projects.get(finding.project or "")
         if plan is None:
             raise EditRefusedError("There is no ready mend for this; open its place and change it.")
-        return self.do(label, lambda studio: mends.mend(studio, finding, plan))
+        return self.do(label, lambda studio: mends.mend(studio, finding, plan), mind_holds=True)
 
     def why_size(self, project: str) -> tuple[Step, ...]:
         """The sum behind the achieved size."""

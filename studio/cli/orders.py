@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.cli import commands
@@ -31,9 +32,6 @@ from studio.workshop import Workshop
 
 if TYPE_CHECKING:
     from studio.papers.model import QuotePaper
-
-FORMS = ("text", "markdown", "html", "pdf")
-
 
 def run(chosen: argparse.Namespace) -> int:
     """Run one of these commands and return its exit status."""
@@ -141,15 +139,16 @@ def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
 
 def _paper(chosen: argparse.Namespace, workshop: Workshop, key: str) -> QuotePaper:
     from studio.papers.model import PaperKind, quote_paper
-    from studio.papers.template import read_wording
+    from studio.storage.wording import load_wording, own_wording
 
     snapshot = workshop.snapshot
-    wording = None
-    if chosen.wording is not None:
-        try:
-            wording = read_wording(chosen.wording.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError) as error:
-            raise CommandError(f"{chosen.wording} could not be read: {error}.") from error
+    try:
+        if chosen.wording is not None:
+            wording = load_wording(chosen.wording)
+        else:
+            wording = own_wording(workshop.folder or Path())
+    except OSError as error:
+        raise CommandError(f"{chosen.wording} could not be read: {error}.") from error
     return quote_paper(
         snapshot.studio.project[key],
         snapshot.plan.projects[key],
@@ -160,35 +159,15 @@ def _paper(chosen: argparse.Namespace, workshop: Workshop, key: str) -> QuotePap
     )
 
 
-def _formed(paper: QuotePaper, form: str) -> bytes:
-    match form:
-        case "markdown":
-            from studio.papers.markdown import to_markdown
-
-            return to_markdown(paper).encode()
-        case "html":
-            from studio.papers.page import to_page
-
-            return to_page(paper).encode()
-        case "pdf":
-            from studio.papers.pdf import to_pdf
-
-            return bytes(to_pdf(paper))
-        case _:
-            from studio.papers.text import to_text
-
-            return to_text(paper).encode()
-
-
 def _write(chosen: argparse.Namespace, paper: QuotePaper) -> None:
-    made = _formed(paper, chosen.form)
+    from studio.papers.forms import PaperForm, formed
+    from studio.storage.papers_out import write_paper
+
+    made = formed(paper, PaperForm(chosen.form))
     if chosen.out is not None:
-        try:
-            chosen.out.write_bytes(made)
-        except OSError as error:
-            raise CommandError(f"{chosen.out} could not be written: {error}.") from error
-        print(f"Written to {chosen.out}")
-    elif chosen.form == "pdf":
+        written = write_paper(chosen.out, made, overwrite=chosen.replace)
+        print(f"Written to {written}")
+    elif chosen.form == PaperForm.PDF:
         if sys.stdout.isatty():
             raise CommandError("A PDF is no text for a terminal; name a file with --out.")
         sys.stdout.buffer.write(made)

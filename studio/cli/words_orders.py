@@ -76,11 +76,14 @@ def _quote(commands: Commands) -> None:
     )
     quote.add_argument("--out", type=Path, metavar="FILE", help="write it there")
     quote.add_argument(
+        "--replace", action="store_true", help="--out may take the place of a file that is there"
+    )
+    quote.add_argument(
         "--send", action="store_true", help="first freeze today's price as the quote"
     )
     quote.add_argument(
         "--confirmation", action="store_true", help="the order confirmation instead of the quote"
     )
     quote.add_argument(
-        "--wording", type=Path, metavar="FILE", help="a file with wording of your own"
+        "--wording", type=Path, metavar="FILE", help="other wording than the studio's wording.txt"
     )

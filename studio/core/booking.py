@@ -7,7 +7,7 @@ later piece can take; what ends a booking frees them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -15,10 +15,11 @@ from decimal import Decimal
 from studio.core import edits, say
 from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
 from studio.core.edits.places import put_project, refuse, run_place, shade_name, the_project
+from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
 from studio.core.price_sheet import Priced
-from studio.core.reconcile import Kept, Reconciled, reconcile
 from studio.core.trade_model import Figure, Quote, StageDate
+from studio.errors import PromiseBrokenError
 
 OPEN = frozenset({Stage.IDEA, Stage.QUOTED})
 """Stages at which a piece is promised to nobody."""
@@ -70,6 +71,8 @@ def promised(project: Project, plan: ProjectPlan) -> Project:
 
 def _reached(studio: Studio, key: str, stage: Stage, on: date) -> Studio:
     piece = studio.project[key]
+    if piece.reached[-1:] == (StageDate(stage, on),):
+        return studio
     last = max((r.on for r in piece.reached), default=None)
     if last is not None and on < last:
         refuse(
@@ -217,9 +220,18 @@ class BrokenHold:
     text: str
 
 
-def _broken_key(run: RunPlan) -> tuple[object, ...]:
-    """What tells one broken promise from another though stripes were added or moved."""
-    return run.ref.project, run.ref.kind, run.slot, run.shade, run.moved_from, run.lot, run.need_g
+class HoldsBrokenError(PromiseBrokenError):
+    """A change that would break promises of yarn; it has not been made.
+
+    `open_problems` are shades of them that were answered by a quick search only.
+    """
+
+    def __init__(
+        self, broken: tuple[BrokenHold, ...], open_problems: tuple[ShadeProblem, ...] = ()
+    ) -> None:
+        super().__init__(" ".join(b.text for b in broken))
+        self.broken = broken
+        self.open_problems = open_problems
 
 
 def _is_broken(run: RunPlan) -> bool:
@@ -229,27 +241,43 @@ def _is_broken(run: RunPlan) -> bool:
     return tied and run.cover is Cover.SHORT
 
 
+def _broken_key(run: RunPlan) -> tuple[object, ...]:
+    """What tells one broken promise from another though stripes were added or moved."""
+    return run.ref.kind, run.slot, run.shade, run.moved_from, run.lot, run.need_g
+
+
 def broken_holds(before: StudioPlan, after: StudioPlan, studio: Studio) -> tuple[BrokenHold, ...]:
-    """The holds that stood before and cannot stand after; `studio` is the one after."""
-    known = Counter(
-        _broken_key(run)
-        for plan in before.projects.values()
-        if plan.stage.holds
-        for run in plan.runs
-        if _is_broken(run)
-    )
+    """The holds that stood before and cannot stand after; `studio` is the one after.
+
+    A promise that was broken before is not told again, though its run needs another amount now.
+    """
     found = []
     for key, plan in after.projects.items():
-        if plan is before.projects.get(key) or not plan.stage.holds:
+        old = before.projects.get(key)
+        if plan is old or not plan.stage.holds:
             continue
+        was = [r for r in old.runs if _is_broken(r)] if old and old.stage.holds else []
+        known = Counter(_broken_key(run) for run in was)
+        same_runs = old is not None and len(old.runs) == len(plan.runs)
+        places = {run.ref for run in was} if same_runs else set()
         for run in plan.runs:
-            if not _is_broken(run):
+            if not _is_broken(run) or run.ref in places:
                 continue
             if known[_broken_key(run)] > 0:
                 known[_broken_key(run)] -= 1
                 continue
             found.append(_broken(run, studio))
     return tuple(found)
+
+
+def check_holds(
+    before: StudioPlan, after: StudioPlan, studio: Studio, asked: Mapping[ShadeRef, ShadeProblem]
+) -> None:
+    """Raise HoldsBrokenError where a change breaks a promise that stood; `asked` is still open."""
+    broken = broken_holds(before, after, studio)
+    if broken:
+        shades = dict.fromkeys(b.shade for b in broken)
+        raise HoldsBrokenError(broken, tuple(asked[ref] for ref in shades if ref in asked))
 
 
 def _broken(run: RunPlan, studio: Studio) -> BrokenHold:
@@ -263,23 +291,6 @@ def _broken(run: RunPlan, studio: Studio) -> BrokenHold:
     to = f"would have to move to lot {run.lot}" if run.lot else "would have to be bought anew"
     text = f"{name}: {place} is promised lot {lot} of {shade} and {to}."
     return BrokenHold(run.ref, run.shade, lot, run.lot, text)
-
-
-@dataclass(frozen=True)
-class Tried:
-    """An edit made aside: the studio it gives, its plan, and the holds it would break."""
-
-    studio: Studio
-    result: Reconciled
-    broken: tuple[BrokenHold, ...]
-
-
-def try_edit(studio: Studio, edit: Callable[[Studio], Studio], kept: Kept | None = None) -> Tried:
-    """Make an edit aside, to say what it would break before it is made."""
-    before = reconcile(studio, kept)
-    after = edit(studio)
-    result = reconcile(after, before.kept)
-    return Tried(after, result, broken_holds(before.plan, result.plan, after))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,13 @@ asks for are worked again. Holds stay where they are; what moving them would fre
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
 from studio.core.answers import Cover, ProjectPlan, RunPlan, ShadePlan, StudioPlan
+from studio.core.booking import Drift, drift
 from studio.core.calendar import (
     Axis,
     Job,
@@ -25,15 +26,14 @@ from studio.core.calendar import (
 )
 from studio.core.costing import piece_cost, shade_cost
 from studio.core.demand import Demand
+from studio.core.enquiry_apart import Freed, Relaxed, Solved, offered_apart
 from studio.core.hours import hours_of
-from studio.core.lots.explain import relaxed
-from studio.core.lots.problem import BUY, Fixed, Piece, ShadeAnswer, ShadeProblem
-from studio.core.lots.solve import quick_answer
+from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
 from studio.core.price_sheet import Priced, priced
 from studio.core.pricing import Aim, PriceError
 from studio.core.reconcile import Kept, Reconciled, reconcile
-from studio.core.shades import ShadeOutcome, balls_for, comes_too_late
+from studio.core.shades import ShadeOutcome, comes_too_late
 from studio.core.workload import booked_jobs, job_of
 from studio.errors import StudioError
 
@@ -53,32 +53,6 @@ class Competes:
     shade: ShadeRef
     more_g: Decimal
     more_balls: int
-
-
-@dataclass(frozen=True, slots=True)
-class Freed:
-    """What the piece would buy less of a shade if holds moved; no promised piece buys more.
-
-    `moves` are the run keys that would leave their lot. Not `proved` where only a quick search
-    was made: there may be less to move.
-    """
-
-    shade: ShadeRef
-    less_g: Decimal
-    less_balls: int
-    moves: tuple[str, ...]
-    proved: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Relaxed:
-    """What the piece would buy less of a shade if one slot took a lot for each stripe."""
-
-    slot: str
-    shade: ShadeRef
-    less_g: Decimal
-    less_balls: int
-    proved: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +98,9 @@ class Answer:
 
     `plan` is the piece as it would stand when booked. `buy` are its shades that must be bought.
     `laid` is its place on the calendar for the date it asks, `promise` the earliest date that
-    makes no booked piece later than it may be. `no_price` says why there is no price.
-    `open_problems` are shades answered by a quick search: solve them and ask again.
+    makes no booked piece later than it may be. `no_price` says why there is no price. `drift` is
+    what has changed since a quote of it was sent. `open_problems` are shades answered by a quick
+    search, and `apart_problems` those behind what is offered apart: solve them and ask again.
     """
 
     project: Project
@@ -141,7 +116,9 @@ class Answer:
     made_late: tuple[MadeLate, ...]
     freed: tuple[Freed, ...]
     relaxed: tuple[Relaxed, ...]
+    drift: tuple[Drift, ...] = ()
     open_problems: Mapping[ShadeRef, ShadeProblem] = field(default_factory=dict)
+    apart_problems: tuple[ShadeProblem, ...] = ()
     kept: Kept = field(default_factory=Kept)
 
     @property
@@ -223,6 +200,7 @@ def ask(
     plan = _as_quoted(trial, result, outcomes, studio)
     buy = tuple(s for s in plan.shades if s.buy_g > 0)
     price, no_price = _price(trial, plan, worked.demand, studio, aim, shown)
+    apart = offered_apart(trial.key, (outcomes[s.shade] for s in buy), solved or {})
     hours = hours_of(trial, plan.size, plan.ends, studio)
     job = job_of(trial, plan, hours, studio, ground.today)
     both = schedule((*ground.jobs, job), ground.axis, studio.trade.hand_order)
@@ -240,11 +218,43 @@ def ask(
             ground.jobs, replace(job, due=None), ground.axis, studio.trade.hand_order
         ),
         made_late=_made_late(ground.schedule, both),
-        freed=tuple(f for s in buy if (f := _freed(trial.key, outcomes[s.shade])) is not None),
-        relaxed=tuple(r for s in buy for r in _relaxed(trial.key, outcomes[s.shade])),
+        freed=apart.freed,
+        relaxed=apart.relaxed,
+        drift=_drift(trial, plan, worked.demand, studio),
         open_problems={r: p for r, p in result.open_problems.items() if r in worked.by_shade},
+        apart_problems=apart.open_problems,
         kept=result.kept,
     )
+
+
+def still_open(ground: Ground, answer: Answer, solved: Solved) -> tuple[ShadeProblem, ...]:
+    """The questions of an answer that no exact answer is known to: its own, then those apart."""
+    before, asked = ground.result.open_problems, answer.open_problems
+    own = (*asked.values(), *(before[ref] for ref in asked if ref in before))
+    wanted = [p for p in dict.fromkeys(own) if p not in solved]
+    return tuple(wanted or [p for p in answer.apart_problems if p not in solved])
+
+
+def settled(
+    stand: Callable[[Solved], Ground],
+    solve: Callable[[Sequence[ShadeProblem]], Solved],
+    trial: Project,
+    aim: Aim | None = None,
+    shown: Decimal | None = None,
+) -> Answer:
+    """The exact answer, `solve` called until nothing is open; the last one where it gives up.
+
+    `stand` makes the ground from the answers so far.
+    """
+    solved: dict[ShadeProblem, ShadeAnswer] = {}
+    while True:
+        ground = stand(solved)
+        answer = ask(ground, trial, aim, shown, solved)
+        wanted = still_open(ground, answer, solved)
+        found = solve(wanted) if wanted else {}
+        if not found:
+            return answer
+        solved.update(found)
 
 
 def side_by_side(ground: Ground, trials: Iterable[Project]) -> tuple[Answer, ...]:
@@ -320,6 +330,18 @@ def _price(
         return None, why.text
 
 
+def _drift(trial: Project, plan: ProjectPlan, demand: Demand, studio: Studio) -> tuple[Drift, ...]:
+    """What has changed since its quote was sent; nothing where it has none."""
+    quote = trial.quote
+    if quote is None:
+        return ()
+    try:
+        today = priced(trial, plan, demand, studio, shown=quote.price)
+        return drift(quote, today, priced(trial, plan, demand, studio))
+    except PriceError:
+        return ()
+
+
 def _competes(trial: str, before: StudioPlan, after: StudioPlan) -> Iterable[Competes]:
     for key, plan in after.projects.items():
         old = before.projects.get(key)
@@ -363,54 +385,3 @@ def _made_late(before: Schedule, after: Schedule) -> tuple[MadeLate, ...]:
         if laid.late and laid.late_days > was.late_days:
             found.append(MadeLate(laid.key, was.late_days, laid.late_days, laid.ready))
     return tuple(found)
-
-
-def _buys(problem: ShadeProblem, answer: ShadeAnswer) -> dict[str, int]:
-    """Tenths of a gram that each piece must buy."""
-    lots = dict(answer.lots)
-    return {p.key: sum(r.need_dg for r in p.runs if lots[r.key] == BUY) for p in problem.pieces}
-
-
-def _without_hold(piece: Piece) -> Piece:
-    runs = tuple(
-        replace(r, fixed=None, lot=None) if r.fixed is Fixed.HOLD else r for r in piece.runs
-    )
-    return replace(piece, runs=runs)
-
-
-def _freed(trial: str, outcome: ShadeOutcome) -> Freed | None:
-    """What a fresh plan of the shade would save the piece, if nobody promised then buys more."""
-    problem, ball = outcome.problem, outcome.problem.ball_dg
-    fresh = replace(problem, pieces=tuple(_without_hold(p) for p in problem.pieces))
-    if fresh == problem:
-        return None
-    answer, final = quick_answer(fresh)
-    now, then = _buys(problem, outcome.answer), _buys(fresh, answer)
-    less = now[trial] - then[trial]
-    worse = any(then[p.key] > now[p.key] for p in problem.pieces if p.held)
-    if less <= 0 or worse or answer.overdrawn:
-        return None
-    lots = dict(answer.lots)
-    moves = tuple(
-        r.key
-        for p in problem.pieces
-        for r in p.runs
-        if r.fixed is Fixed.HOLD and lots[r.key] != r.lot
-    )
-    balls = balls_for(now[trial], ball) - balls_for(then[trial], ball)
-    return Freed(outcome.ref, Decimal(less) / 10, balls, moves, final)
-
-
-def _relaxed(trial: str, outcome: ShadeOutcome) -> Iterable[Relaxed]:
-    """What each slot of the piece would save if it need not come from one lot."""
-    problem, ball = outcome.problem, outcome.problem.ball_dg
-    piece = next((p for p in problem.pieces if p.key == trial), None)
-    now = _buys(problem, outcome.answer).get(trial, 0)
-    for group in sorted(piece.together if piece else ()):
-        freer = relaxed(problem, trial, group)
-        answer, final = quick_answer(freer)
-        then = _buys(freer, answer)[trial]
-        if then < now:
-            balls = balls_for(now, ball) - balls_for(then, ball)
-            slot = group.rpartition("/")[2]
-            yield Relaxed(slot, outcome.ref, Decimal(now - then) / 10, balls, final)

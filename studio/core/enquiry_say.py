@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from studio.core import headline, say
 from studio.core.answers import Cover, Finding, RunKind, RunPlan, Weight
-from studio.core.enquiry import Answer, Competes, Freed, MadeLate, Relaxed, WeekAdded
+from studio.core.enquiry import Answer, Competes, MadeLate, WeekAdded
+from studio.core.enquiry_apart import Freed, Relaxed
 from studio.core.headline import money_figure
 from studio.core.model import ShadeRef, Studio
 from studio.core.price_sheet import Priced
@@ -175,7 +176,7 @@ def freed_words(found: Freed, studio: Studio) -> str:
     pieces = dict.fromkeys(key.partition("/")[0] for key in found.moves)
     names = say.either([studio.project[p].name for p in pieces if p in studio.project], "and")
     less = say.weight(found.less_g, studio.settings.weight_unit)
-    sure = "" if found.proved else " A quick answer; there may be less to move."
+    sure = "" if found.proved else " A quick answer; it may be another amount."
     return (
         f"{less} of {shade} less to buy ({say.balls(found.less_balls)}), if "
         f"{say.count(len(found.moves), 'hold')} of {names} moved to other lots.{sure}"

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from studio.core import headline, say
 from studio.core.answers import ProjectPlan
+from studio.core.booking import Drift
 from studio.core.calendar import (
     Axis,
     LatestStart,
@@ -201,6 +202,7 @@ class Doing(StrEnum):
     """What the order book can do with a piece."""
 
     TRY = "try it as an order"
+    BOOK = "book it"
     ON = "to its next stage"
     PAY = "note a payment"
     REFUND = "give money back"
@@ -209,7 +211,10 @@ class Doing(StrEnum):
     DECLINE = "decline"
     CANCEL = "cancel the order"
     QUOTE_PAPER = "show the quote"
+    WRITE_QUOTE = "write the quote"
     CONFIRMATION = "show the order confirmation"
+    WRITE_CONFIRMATION = "write the order confirmation"
+    CUSTOMER = "say whom it is for"
 
 
 def doings(project: Project) -> tuple[Doing, ...]:
@@ -217,15 +222,20 @@ def doings(project: Project) -> tuple[Doing, ...]:
     stage = project.stage
     tried = stage in (Stage.IDEA, Stage.QUOTED)
     paying = stage.holds or stage in (Stage.QUOTED, Stage.DELIVERED)
+    ordered = project.quote is not None and project.booked is not None
     may = (
         (Doing.TRY, tried),
+        (Doing.BOOK, tried),
         (Doing.ON, stage.holds),
         (Doing.SELL, stage is Stage.IN_STOCK),
         (Doing.PAY, paying and _owes(project)),
         (Doing.REFUND, received(project) > 0),
         (Doing.TAKE_BACK, stage is Stage.DELIVERED),
+        (Doing.CONFIRMATION, ordered),
+        (Doing.WRITE_CONFIRMATION, ordered),
         (Doing.QUOTE_PAPER, project.quote is not None),
-        (Doing.CONFIRMATION, project.quote is not None and project.booked is not None),
+        (Doing.WRITE_QUOTE, project.quote is not None),
+        (Doing.CUSTOMER, tried or stage.holds),
         (Doing.DECLINE, tried),
         (Doing.CANCEL, stage.holds),
     )
@@ -306,6 +316,24 @@ def figure(amount: Decimal | None, currency: str) -> str:
 def quoted_figure(amount: Decimal, unit: str, currency: str) -> str:
     """A figure of a quote: money as money, anything else with its unit."""
     return f"{say.number(amount)} {unit}" if unit else figure(amount, currency)
+
+
+def drift_words(found: Drift, currency: str) -> tuple[str, str, str]:
+    """A drifted figure then, now, and the difference with its sign."""
+    then, now, more = (
+        quoted_figure(value, found.unit, currency) for value in (found.then, found.now, found.more)
+    )
+    return then, now, more if more.startswith("-") else f"+{more}"
+
+
+def why_drift(found: Drift, currency: str) -> tuple[Step, ...]:
+    """One figure of a quote that is another today."""
+    then, now, more = drift_words(found, currency)
+    return (
+        Step(f"{found.label}, when the quote was sent", then),
+        Step(f"{found.label}, today", now),
+        Step("Difference", more),
+    )
 
 
 def why_week(week: Week, names: Mapping[str, str]) -> tuple[Step, ...]:

@@ -158,11 +158,32 @@ def quoted(studio: Studio, answer: Answer, on: date) -> Studio:
 def taken(studio: Studio, answer: Answer, on: date) -> Studio:
     """Book the piece as it was tried: its lots are held, its price is frozen, its date stands.
 
-    A quote that was sent stays as sent; a piece that was never quoted gets its quote now, where it
-    has a price, so that what was agreed is written down.
+    A quote that was sent stays as sent; a piece that somebody orders unquoted gets its quote now,
+    where it has a price, so that what was agreed is written down. Made for stock it needs none.
     """
     trial = answer.project
     home = kept(studio, trial)
-    if answer.price is not None and home.project[trial.key].quote is None:
+    sold = trial.customer and home.project[trial.key].quote is None
+    if answer.price is not None and sold:
         home = booking.send_quote(home, trial.key, answer.price, on, promised_for(answer))
     return booking.accept(home, trial.key, answer.plan, on, promised_for(answer))
+
+
+def asked_for(piece: Project) -> Project:
+    """A piece as it is tried before it is brought to a stage that holds yarn.
+
+    One that is over, or in stock, is tried like an idea.
+    """
+    return piece if piece.stage in booking.OPEN else replace(piece, stage=Stage.IDEA)
+
+
+def brought(studio: Studio, answer: Answer, stage: Stage, on: date) -> Studio:
+    """Bring a piece to a stage that holds yarn, on the lots that its enquiry showed.
+
+    From an idea or a quote that is accepting it, whatever stage it goes on to.
+    """
+    key = answer.project.key
+    if the_project(studio, key).stage not in booking.OPEN:
+        return booking.to_stage(studio, key, stage, answer.plan, on)
+    booked = taken(studio, answer, on)
+    return booked if stage is Stage.BOOKED else booking.to_stage(booked, key, stage, None, on)

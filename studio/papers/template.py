@@ -11,30 +11,35 @@ import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from string import Template
+from typing import Final
 
 from studio.errors import StudioError
 
-FIELDS = (
-    "balance",
-    "currency",
-    "customer",
-    "deposit",
-    "on",
-    "piece",
-    "price",
-    "ready_by",
-    "shipping",
-    "size",
-    "studio",
-    "total",
-    "valid_until",
-)
-"""What a text may name; nothing that a customer must not see is among them."""
+FIELDS: Final[Mapping[str, str]] = {
+    "balance": "what is still to pay",
+    "currency": "the currency's code",
+    "customer": "the customer's name",
+    "deposit": "the deposit asked",
+    "on": "the day of the quote",
+    "piece": "the name of the piece",
+    "price": "the price of the blanket alone",
+    "ready_by": "the day it is to be ready",
+    "shipping": "what is charged for shipping",
+    "size": "its size",
+    "studio": "the name of the studio",
+    "total": "all that is to pay",
+    "valid_until": "the last day of the price",
+}
+"""What a text may name, and what stands for it; nothing a customer must not see is among them."""
 
-DEFAULT = """\
+_LISTED = "\n".join(f"#   ${name:<12} {words}" for name, words in FIELDS.items())
+
+DEFAULT = f"""\
 # Wording of the papers for customers. A section begins with its name in square brackets.
-# Write $customer, $piece, $price and so on where the figure is to stand, and $$ for a dollar sign.
 # Lines that begin with # are not printed. A section left out keeps its default.
+# Write $$ for a dollar sign, and a field where its figure is to stand:
+#
+{_LISTED}
 
 [quote title]
 Quote for $piece

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from pathlib import Path
 
@@ -58,3 +59,9 @@ def write_paper(path: Path, made: bytes | str, *, overwrite: bool = False) -> Pa
     except OSError as error:
         raise SaveError(f"{path} could not be written: {reason_of(error)}.") from error
     return path
+
+
+def free_name(path: Path) -> Path:
+    """The first path beside it, with a number before the ending, at which there is nothing yet."""
+    names = (path.with_name(f"{path.stem}-{i}{path.suffix}") for i in itertools.count(2))
+    return next(name for name in names if not os.path.lexists(name))

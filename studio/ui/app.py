@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import work
 from textual.binding import BindingType
 
-from studio.errors import EditRefusedError, StudioError
+from studio.errors import EditRefusedError, PromiseBrokenError, StudioError
 from studio.ui import asking, keys
 from studio.ui.bench import Bench
 from studio.ui.session import Session
@@ -16,7 +16,6 @@ from studio.ui.session import Session
 # The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
     from studio.core.answers import Finding
-    from studio.core.model import Stage
 
 
 class StripewrightApp(Session, inherit_bindings=False):
@@ -53,8 +52,6 @@ class StripewrightApp(Session, inherit_bindings=False):
         refused = self.beside.refuses(what) if self.beside is not None else ""
         if refused:
             self.say(refused)
-        elif what == "to_stage" and isinstance(subject, tuple):
-            self.to_stage(*subject)
         elif what in {"projects", "stripes", "stash", "cost", "findings"}:
             self.go_to(what)
         elif what == "place":
@@ -104,14 +101,6 @@ class StripewrightApp(Session, inherit_bindings=False):
         """Put a piece at hand in all panes."""
         self._look(self.workshop.snapshot, key)
 
-    def to_stage(self, key: str, stage: Stage) -> None:
-        """Bring a piece to a stage; booking promises it the plan's lots."""
-        from studio.core import booking
-
-        plan = self.view.snapshot.plan.projects.get(key)
-        name = self.view.studio.project[key].name
-        self.edit(f"{name} to {stage.value}", lambda s: booking.to_stage(s, key, stage, plan), key)
-
     def finding_at_hand(self) -> Finding | None:
         """The finding the maker stands on: in their list, or the first of the stripe at hand."""
         if self.bench.at == "findings":
@@ -127,8 +116,19 @@ class StripewrightApp(Session, inherit_bindings=False):
         except EditRefusedError as error:
             self.say(error.text, needs_you=True)
             return
+        except PromiseBrokenError as error:
+            self.ask("promise", (*self._as_edit(finding), None, error))
+            return
         self._after(snapshot, None)
         self.say(f"mended: {snapshot.undo_label}; {self.keymap.shown(keys.BY_ID['undo'])} undoes")
+
+    def _as_edit(self, finding: Finding) -> tuple[str, asking.Change]:
+        """A mend as an edit like any other."""
+        from studio.core import mends
+
+        plan = self.view.snapshot.plan.projects[finding.project or ""]
+        label = finding.mend.value if finding.mend else "mend"
+        return label, lambda studio: mends.mend(studio, finding, plan)
 
     # Actions
 

@@ -20,7 +20,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.worker import get_current_worker
 
-from studio.errors import ChangedOnDiskError, EditRefusedError, StudioError
+from studio.errors import ChangedOnDiskError, EditRefusedError, PromiseBrokenError, StudioError
 from studio.ui import asking, keys, themes
 from studio.ui.bench import Bench
 
@@ -227,12 +227,25 @@ class Session(App[None], inherit_bindings=False):
         if self.desk.view is not self.view:
             self.desk.show(self.view)
 
-    def edit(self, label: str, change: asking.Change, stand: Hashable = None) -> bool:
-        """Make a change; a refusal is told in its own words. True where it was made."""
+    def edit(
+        self,
+        label: str,
+        change: asking.Change,
+        stand: Hashable = None,
+        *,
+        mind_holds: bool = True,
+    ) -> bool:
+        """Make a change; a refusal is told in its own words. True where it was made.
+
+        One that would break a promise of yarn is asked about first, unless holds are not minded.
+        """
         try:
-            snapshot = self.workshop.do(label, change)
+            snapshot = self.workshop.do(label, change, mind_holds=mind_holds)
         except EditRefusedError as error:
             self.say(error.text, needs_you=True)
+            return False
+        except PromiseBrokenError as error:
+            self.ask("promise", (label, change, stand, error))
             return False
         self._after(snapshot, stand)
         return True

@@ -177,6 +177,20 @@ def test_a_quote_is_sent_and_printed_in_every_form(
         words = ["quote", QUOTED, "-f", str(demo), "--form", form, "--out", str(out)]
         assert main(words) == 0
         assert out.read_bytes().startswith(start)
+    # What is there is not written over unless that is said.
+    out.write_text("hers", encoding="utf-8")
+    capsys.readouterr()
+    assert "is there already" in trouble(
+        capsys, "quote", QUOTED, "-f", demo, "--form", "pdf", "--out", out
+    )
+    assert out.read_text(encoding="utf-8") == "hers"
+    assert main([*words, "--replace"]) == 0
+    assert out.read_bytes().startswith(b"%PDF")
+    # Her own wording lies in the studio's folder; another file may be named.
+    (demo / "wording.txt").write_text("[quote title]\nFor you: $piece\n", encoding="utf-8")
+    capsys.readouterr()
+    assert main(["quote", QUOTED, "-f", str(demo)]) == 0
+    assert "For you: " in capsys.readouterr().out
     wording = tmp_path / "wording.txt"
     wording.write_text("[quote closing]\nPlease answer until $valid_until.\n", encoding="utf-8")
     capsys.readouterr()
@@ -185,6 +199,8 @@ def test_a_quote_is_sent_and_printed_in_every_form(
     wording.write_text("[quote closing]\n$markup\n", encoding="utf-8")
     told = trouble(capsys, "quote", QUOTED, "-f", demo, "--wording", wording)
     assert "there is no field '$markup'" in told
+    gone = tmp_path / "gone.txt"
+    assert "gone.txt" in trouble(capsys, "quote", QUOTED, "-f", demo, "--wording", gone)
 
 
 def test_booking_holds_the_lots_that_enquire_named(

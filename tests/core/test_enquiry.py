@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -10,8 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.core import booking, edits
+from studio.core import trial as trials
 from studio.core.answers import Cover
-from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, side_by_side
+from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, settled, side_by_side
+from studio.core.lots.problem import ShadeAnswer, ShadeProblem
+from studio.core.lots.solve import greedy_answer, solve_shade
 from studio.core.model import (
     ClaimKind,
     LotRule,
@@ -24,7 +28,7 @@ from studio.core.model import (
     Studio,
 )
 from studio.core.reconcile import reconcile
-from tests.core.trading import TODAY, TRADE, D, hold, lot, piece, studio
+from tests.core.trading import COTTON, TODAY, TRADE, WOOL, D, hold, lot, piece, studio
 
 MOSS = ShadeRef("wool", "10")
 
@@ -247,3 +251,70 @@ def test_accepting_holds_what_the_answer_said_and_moves_nobody(
                 (r.lot, r.cover) for r in after.projects[key].runs
             ]
     assert all(state.left_g >= 0 for state in after.lots.values())
+
+
+def test_what_the_quick_search_leaves_open_is_solved_and_proved(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The quick search is cut short; the exact solver must give the same offers, proved."""
+    booked = piece("booked", ("A", 50, "1"), stage=Stage.BOOKED)
+    home, new = studio(booked), piece("new", ("A", 80, ""), ("A", 40, ""))
+    plain = tried(home, new)
+    assert [f.proved for f in plain.freed] + [r.proved for r in plain.relaxed] == [True, True]
+
+    def unproved(problem: ShadeProblem) -> tuple[ShadeAnswer, bool]:
+        return greedy_answer(problem), False
+
+    monkeypatch.setattr("studio.core.enquiry_apart.quick_answer", unproved)
+    quick = tried(home, new)
+    assert not quick.pending
+    assert len(quick.apart_problems) == 2
+    assert not any(f.proved for f in quick.freed)
+    assert not any(r.proved for r in quick.relaxed)
+    asked: list[ShadeProblem] = []
+
+    def solve(wanted: Sequence[ShadeProblem]) -> dict[ShadeProblem, ShadeAnswer]:
+        asked.extend(wanted)
+        return {problem: solve_shade(problem) for problem in wanted}
+
+    exact = settled(lambda solved: ground_of(home, TODAY, None, "new", solved), solve, new)
+    assert asked == list(quick.apart_problems)
+    assert exact.apart_problems == ()
+    assert (exact.freed, exact.relaxed) == (plain.freed, plain.relaxed)
+    # A solver that gives up leaves the quick answer.
+    stopped = settled(lambda solved: ground_of(home, TODAY, None, "new", solved), lambda _: {}, new)
+    assert stopped.freed == quick.freed
+
+
+def test_a_quote_that_was_sent_has_its_drift_beside_it() -> None:
+    home = studio(piece("new", ("A", 90, "")))
+    quoted = trials.quoted(home, tried(home, home.project["new"]), TODAY)
+    assert tried(quoted, quoted.project["new"]).drift == ()
+    dearer = replace(
+        quoted, library=replace(quoted.library, yarns=(replace(WOOL, price=D("9.50")), COTTON))
+    )
+    found = {d.code: d for d in tried(dearer, dearer.project["new"]).drift}
+    # 90 g of 50 g balls, each 5.00 dearer.
+    assert found["yarn"].more == D("9.00")
+    assert found["margin"].more == -D("9.00")
+    assert found["price"].more > 0
+    assert tried(home, home.project["new"]).drift == ()
+
+
+@pytest.mark.parametrize("stage", [Stage.BOOKED, Stage.MAKING, Stage.FINISHING])
+def test_from_whatever_stage_it_comes_it_holds_what_its_enquiry_showed(stage: Stage) -> None:
+    # A quote stands before the idea; booked, the idea stands before the quote.
+    quote = piece("quote", ("A", 150, ""), stage=Stage.QUOTED)
+    for start in (Stage.IDEA, Stage.QUOTED, Stage.DECLINED, Stage.CANCELLED, Stage.IN_STOCK):
+        home = studio(quote, piece("new", ("A", 140, ""), stage=start, customer=""))
+        if start is Stage.IDEA:
+            plan = reconcile(home).plan.projects["new"]
+            assert [r.cover for r in plan.runs] == [Cover.SHORT]
+        asked = trials.asked_for(home.project["new"])
+        after = trials.brought(home, tried(home, asked), stage, TODAY)
+        booked = after.project["new"]
+        assert (booked.stage, booked.stripes[0].claim) == (stage, hold("1"))
+        assert booked.reached[-1].stage is stage
+        # Nobody ordered it, so that nothing is owed for it.
+        assert booked.quote is None
+        assert [r.cover for r in reconcile(after).plan.projects["quote"].runs] == [Cover.SHORT]

@@ -78,9 +78,11 @@ def test_more_hours_bring_the_last_day_nearer() -> None:
 @pytest.mark.parametrize(
     ("stage", "more", "wanted"),
     [
-        (Stage.QUOTED, {"quote": QUOTE}, [Doing.TRY, Doing.PAY, Doing.QUOTE_PAPER, Doing.DECLINE]),
+        (Stage.QUOTED, {"quote": QUOTE}, [Doing.TRY, Doing.BOOK, Doing.PAY, Doing.QUOTE_PAPER,
+                                         Doing.WRITE_QUOTE, Doing.CUSTOMER, Doing.DECLINE]),
         (Stage.BOOKED, {"quote": QUOTE, "booked": TODAY},
-         [Doing.ON, Doing.PAY, Doing.QUOTE_PAPER, Doing.CONFIRMATION, Doing.CANCEL]),
+         [Doing.ON, Doing.PAY, Doing.CONFIRMATION, Doing.WRITE_CONFIRMATION, Doing.QUOTE_PAPER,
+          Doing.WRITE_QUOTE, Doing.CUSTOMER, Doing.CANCEL]),
         (Stage.IN_STOCK, {}, [Doing.SELL]),
         (Stage.DELIVERED, {"price": D(50), "payments": (
             Payment(PaymentKind.BALANCE, D(50), TODAY),)}, [Doing.REFUND, Doing.TAKE_BACK]),

@@ -140,6 +140,9 @@ async def test_payments_stages_cancelling_and_papers(tmp_path: Path) -> None:
         assert "147.00 EUR" in shown.text
         await pilot.press("escape", "delete")
         await pilot.pause()
+        # On which day is asked; today stands there.
+        await pilot.press("enter")
+        await pilot.pause()
         assert now(app, "first").stage is Stage.CANCELLED
         assert now(app, "first").stripes[0].claim is None
         assert "63.00 EUR was received" in screen.say_line.words
@@ -178,10 +181,26 @@ async def test_a_quote_drifts_beside_itself_and_stock_is_sold_and_comes_back(
         assert (sold.stage, sold.customer, sold.price) == (Stage.DELIVERED, "Walk", Decimal(140))
         assert [p.amount for p in sold.payments] == [Decimal(140)]
         assert "delivered" in line(screen, "fair")
-        screen.action_take_back()
+        # It comes back a few days later: the menu, with the day that is typed.
+        await pilot.press("enter")
         await pilot.pause()
+        await pilot.press("down", "enter")
+        await pilot.pause()
+        await pilot.press(*"5 Mar", "enter")
         await pilot.pause()
         assert now(app, "fair").stage is Stage.IN_STOCK
+        assert now(app, "fair").reached[-1] == StageDate(Stage.IN_STOCK, date(2027, 3, 5))
+        assert now(app, "fair").customer == ""
+        assert "140.00 EUR was received for it" in screen.say_line.words
+        # The money is given back, and it is sold again.
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("down", "enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert [p.kind for p in now(app, "fair").payments] == [
+            PaymentKind.BALANCE, PaymentKind.REFUND]  # fmt: skip
         await pilot.press("f3")
         assert app.screen is app.bench
 

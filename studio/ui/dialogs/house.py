@@ -129,6 +129,11 @@ async def open_file(app: StripewrightApp, subject: object) -> None:
     if path is None:
         app.say("There is no file to open here.")
         return
+    await edit_file(app, path)
+
+
+async def edit_file(app: StripewrightApp, path: Path) -> None:
+    """Open a file in her editor, and read the studio again where that changed it."""
     command = os.environ.get("VISUAL") or os.environ.get("EDITOR") or ""
     if not command:
         app.say(f"Set EDITOR to the command of your editor; the file is {path}")

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from studio.core import enquiry_why, say
 from studio.core.answers import Finding
+from studio.core.booking import Drift
 from studio.core.enquiry import Answer, Ground
 from studio.core.enquiry_say import run_groups, shade_name
+from studio.core.order_say import why_drift
 from studio.core.reasons import Step
 from studio.ui.dialogs.message import Words
 from studio.ui.enquiry.asked import FACT
-from studio.ui.enquiry.sheets import FOUND, GROUP, LINE, MOVE, PART, SUM, THUMB, WEEK
+from studio.ui.enquiry.sheets import DRIFT, FOUND, GROUP, LINE, MOVE, PART, SUM, THUMB, WEEK
 from studio.ui.why import WIDTH, sum_text
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ def steps_of(answer: Answer, ground: Ground, key: Hashable) -> tuple[str, tuple[
         return f"The week of {say.date(place)}", enquiry_why.why_week(answer, ground, place)
     if kind == FOUND and isinstance(place, Finding):
         return "Finding", (Step(place.text),)
+    if kind == DRIFT and isinstance(place, Drift):
+        return place.label, why_drift(place, ground.studio.settings.currency)
     if kind == GROUP:
         return _group(answer, ground, place)
     return f"Price of {name}", _price(answer, ground, kind, rest)

@@ -19,6 +19,7 @@ from studio.ui import beside, keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.enquiry.asked import ASK, FACT, AskedSheet, Shown
 from studio.ui.enquiry.sheets import PriceSheetPane, WeeksSheet, YarnSheet
+from studio.ui.enquiry.taking import taken_words
 from studio.ui.enquiry.trying import Question, Told, Trying
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
@@ -88,7 +89,9 @@ Enquiry.-middle #asked { row-span: 3; }
     def answer(self) -> Answer | None:
         """What it would mean, as far as it is known for the variant as it is now."""
         told = self.told[self.hand]
-        return told.answer if told is not None and told.variant == self.variant else None
+        if told is None or told.variant != self.variant or told.of is not self.view.studio:
+            return None
+        return told.answer
 
     def answered(self, view: View) -> View:
         """The answers on top speak of the variant at hand."""
@@ -244,6 +247,25 @@ Enquiry.-middle #asked { row-span: 3; }
                     f"{say.date(trial.promised_for(answer))}. Kept as sent."
                 )
 
+    def action_papers(self) -> None:
+        """Write the quote as it was sent."""
+        project = self.view.studio.project.get(self.variant.trial.key)
+        if project is None or project.quote is None:
+            self._say("Nothing is quoted yet: quote it first, so that its price is frozen.")
+        else:
+            self.write_quote(project)
+
+    @work(group="dialog")
+    async def write_quote(self, project: Project) -> None:
+        """Ask how and where, and write it."""
+        from studio.papers.model import PaperKind
+        from studio.ui.orderbook.paper import write_paper
+
+        try:
+            await write_paper(self.studio_app, project, PaperKind.QUOTE)
+        except StudioError as error:
+            self._say(error.text, needs_you=True)
+
     def action_book(self) -> None:
         """Book the variant at hand: its lots are held, and its date stands."""
         answer = self._ready()
@@ -253,17 +275,14 @@ Enquiry.-middle #asked { row-span: 3; }
         app = self.studio_app
         label = f"{answer.project.name} booked"
         if app.edit(label, lambda s: trial.taken(s, answer, on_day), key):
-            app.say(
-                f"Booked for {say.date(trial.promised_for(answer))}: "
-                f"{say.count(len(answer.from_stash), 'run')} held from the stash."
-            )
             app.trials.pop(key, None)
             app.pop_screen()
             app.stand_on_piece(key)
             app.ask("orders", key)
+            app.say(taken_words(answer))
 
     def _ready(self) -> Answer | None:
-        """The answer to the variant as it is now, exact; None and a word where it is not there."""
+        """The answer to the variant and the studio as they are now, exact; else a word and None."""
         answer = self.answer
         told = self.told[self.hand]
         if answer is None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable
 from decimal import Decimal
 
-from studio.core import say
+from studio.core import order_say, say
 from studio.core.answers import Cover, Finding, Weight
-from studio.core.enquiry import Answer, Competes, Freed, MadeLate, Relaxed
+from studio.core.booking import Drift
+from studio.core.enquiry import Answer, Competes, MadeLate
+from studio.core.enquiry_apart import Freed, Relaxed
 from studio.core.enquiry_say import (
     RunGroup,
     competes_words,
@@ -32,7 +34,7 @@ from studio.ui.enquiry.asked import WORKING, Shown
 from studio.ui.swatch import Patch
 
 LINE, PART, MOVE, THUMB, SUM = "line", "part", "move", "thumb", "sum"
-GROUP, WEEK, FOUND = "group", "week", "found"
+GROUP, WEEK, FOUND, DRIFT = "group", "week", "found", "drift"
 
 BAR = 20
 TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
@@ -93,7 +95,11 @@ class PriceSheetPane(_Sheet):
             words = Cell(answer.no_price, Tone.NEEDS_YOU)
             rows = [Row("none", (Cell("no price", Tone.NEEDS_YOU), words), detail=(words,))]
         else:
-            rows = [*_price(answer.price, currency), *_pictures(answer.price, currency)]
+            rows = [
+                *_price(answer.price, currency),
+                *_drifts(answer.drift, currency),
+                *_pictures(answer.price, currency),
+            ]
         found = findings_of(answer)
         if found:
             rows.append(Row("found", ("findings",), Tone.HEADING))
@@ -133,6 +139,17 @@ def _price(priced: Priced, currency: str) -> Iterable[Row]:
     if sheet.pay_per_hour is not None:
         words = "margin and hours together"
         yield _strong("pay", "an hour is paid", words, money_figure(sheet.pay_per_hour, currency))
+
+
+def _drifts(found: tuple[Drift, ...], currency: str) -> Iterable[Row]:
+    """What has changed since a quote was sent; it stands beside the quote, never in it."""
+    if not found:
+        return
+    yield Row("drift", ("since the quote was sent",), Tone.HEADING)
+    for each in found:
+        then, now, more = order_say.drift_words(each, currency)
+        words = Cell(f"{then}, now {now}", Tone.QUIET)
+        yield Row((DRIFT, each), (each.label, words, Cell(more, Tone.CAUTION)))
 
 
 def _strong(code: str, label: str, how: str, amount: str, *, needs_you: bool = False) -> Row:

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from studio.core.enquiry import Answer, Ground, ask
+from studio.core.enquiry import Answer, Ground, ask, still_open
 from studio.core.trial import Variant
 from studio.errors import StudioError
 from studio.ui.newest import Newest
 
 if TYPE_CHECKING:
     from studio.core.lots.problem import ShadeAnswer, ShadeProblem
+    from studio.core.model import Studio
     from studio.workshop import Workshop
 
 
@@ -29,9 +30,13 @@ class Question:
 
 @dataclass(frozen=True, eq=False)
 class Told:
-    """What came of one variant: an answer and the ground it stands on, or what is in the way."""
+    """What came of one variant: an answer and the ground it stands on, or what is in the way.
+
+    `of` is the studio that was asked about.
+    """
 
     variant: Variant
+    of: Studio
     answer: Answer | None = None
     ground: Ground | None = None
     trouble: str = ""
@@ -66,16 +71,14 @@ class Trying(Newest[Question]):
                 self._stood = None
                 self._tell(place, self._told(question, question.variants[place]))
 
-    def _open(self, told: Told) -> list[ShadeProblem]:
+    def _open(self, told: Told) -> tuple[ShadeProblem, ...]:
         """The shades of a variant that were answered quickly and not exactly."""
         if told.answer is None or told.ground is None:
-            return []
-        before = told.ground.result.open_problems
-        asked = told.answer.open_problems
-        found = [*asked.values(), *(before[ref] for ref in asked if ref in before)]
-        return [problem for problem in dict.fromkeys(found) if problem not in self._solved]
+            return ()
+        return still_open(told.ground, told.answer, self._solved)
 
     def _told(self, question: Question, variant: Variant) -> Told:
+        studio = question.workshop.snapshot.studio
         try:
             ground = self._ground(question, variant.trial.key)
             known = self._known.get(variant)
@@ -83,8 +86,8 @@ class Trying(Newest[Question]):
                 return known[1]
             answer = ask(ground, variant.trial, variant.aim, variant.shown, self._solved)
         except StudioError as error:
-            return Told(variant, trouble=error.text)
-        told = Told(variant, answer, ground)
+            return Told(variant, studio, trouble=error.text)
+        told = Told(variant, studio, answer, ground)
         self._known = {v: k for v, k in self._known.items() if k[0] is ground}
         self._known[variant] = (ground, told)
         return told

@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from studio.core import booking, order_say, payments, say
-from studio.core.model import Project, Studio
+from studio.core.edits.customers import customer_key
+from studio.core.model import Project, Stage, Studio
 from studio.core.order_say import Doing
 from studio.core.trade_model import PaymentKind
+from studio.papers.model import PaperKind
 from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field
-from studio.ui.dialogs.message import Words
 from studio.ui.dialogs.piece import date_entry, figure
+from studio.ui.enquiry.taking import to_stage
+from studio.ui.orderbook.paper import show_paper, write_paper
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from studio.ui.app import StripewrightApp
 
 NOTES = {
     Doing.TRY: "what taking it would mean",
-    Doing.ON: "with today's day",
+    Doing.BOOK: "its lots are held from now on",
+    Doing.ON: "and since which day",
     Doing.PAY: "deposit or balance received",
     Doing.REFUND: "of what was received",
     Doing.SELL: "who, and at what price",
@@ -32,10 +35,11 @@ NOTES = {
     Doing.DECLINE: "the quote is not taken",
     Doing.CANCEL: "its yarn is free again",
     Doing.QUOTE_PAPER: "as the customer reads it",
+    Doing.WRITE_QUOTE: "text, Markdown, page or PDF",
     Doing.CONFIRMATION: "as the customer reads it",
+    Doing.WRITE_CONFIRMATION: "text, Markdown, page or PDF",
+    Doing.CUSTOMER: "a customer of yours, or somebody new",
 }
-
-PAPER_WIDTH = 66
 
 
 async def choose_doing(app: StripewrightApp, project: Project) -> None:
@@ -58,11 +62,24 @@ async def do(app: StripewrightApp, project: Project, doing: Doing) -> None:
             await _pay(app, project, doing)
         case Doing.SELL:
             await _sell(app, project)
+        case Doing.BOOK:
+            await to_stage(app, project.key, Stage.BOOKED)
+        case Doing.CUSTOMER:
+            await app.begin("customer", project.key)
         case Doing.QUOTE_PAPER | Doing.CONFIRMATION:
-            paper(app, project, doing)
+            await show_paper(app, project, _KINDS[doing])
+        case Doing.WRITE_QUOTE | Doing.WRITE_CONFIRMATION:
+            await write_paper(app, project, _KINDS[doing])
         case _:
-            _to_stage(app, project, doing)
+            await _to_stage(app, project, doing)
 
+
+_KINDS: dict[Doing, PaperKind] = {
+    Doing.QUOTE_PAPER: PaperKind.QUOTE,
+    Doing.WRITE_QUOTE: PaperKind.QUOTE,
+    Doing.CONFIRMATION: PaperKind.CONFIRMATION,
+    Doing.WRITE_CONFIRMATION: PaperKind.CONFIRMATION,
+}
 
 _EDITS: dict[Doing, Callable[[Studio, str, date], Studio]] = {
     Doing.ON: booking.move_on,
@@ -72,15 +89,34 @@ _EDITS: dict[Doing, Callable[[Studio, str, date], Studio]] = {
 }
 
 
-def _to_stage(app: StripewrightApp, project: Project, doing: Doing) -> None:
+async def _to_stage(app: StripewrightApp, project: Project, doing: Doing) -> None:
+    """Ask for the day, which is today unless another is typed, and bring it to its stage."""
     today = beside.today()
+    fields = [Field("on", "since", date_entry(today), entries.day("The day", today))]
+    title = f"{project.name}: {doing.value}"
+    values = await fill_in(app, f"{doing} {project.key}", title, fields, note=_ENDS.get(doing, ""))
+    if values is not None:
+        bring(app, project, doing, values["on"])  # type: ignore[arg-type]
+
+
+_ENDS = {
+    Doing.CANCEL: "Its yarn is free again. What was paid stays until it is given back.",
+    Doing.DECLINE: "The quote is kept as it was sent.",
+    Doing.TAKE_BACK: "It is in stock then, and can be sold again. What was paid stays until it is "
+    "given back.",
+}
+
+
+def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) -> None:
+    """Bring a piece to the stage that a doing means, and say what it is now."""
     change = _EDITS[doing]
     if not app.edit(
-        f"{project.name}: {doing.value}", lambda s: change(s, project.key, today), project.key
+        f"{project.name}: {doing.value}", lambda s: change(s, project.key, on_day), project.key
     ):
         return
     after = app.view.studio.project[project.key]
-    words = f"{project.name} is '{after.stage.value}' since today."
+    since = "today" if on_day == beside.today() else say.date(on_day)
+    words = f"{project.name} is '{after.stage.value}' since {since}."
     paid = payments.received(after)
     if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
         currency = app.view.settings.currency
@@ -122,11 +158,17 @@ async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
         app.say(f"{label.capitalize() if not label[0].isdigit() else label}.{words}")
 
 
+def _known(app: StripewrightApp) -> str:
+    """A hint that names a few customers."""
+    names = [c.name for c in app.view.studio.customers[:3]]
+    return f"a name; known are {', '.join(names)}" if names else "a name"
+
+
 async def _sell(app: StripewrightApp, project: Project) -> None:
     """A piece from stock finds its buyer."""
     currency, today = app.view.settings.currency, beside.today()
     fields = [
-        Field("customer", "to", "", entries.text("Who buys it"), "a name"),
+        Field("customer", "to", "", entries.text("Who buys it"), _known(app)),
         Field("price", f"price {currency}", figure(project.price), entries.number("The price")),
         Field("paid", "paid at once", "yes", lambda text: text == "yes",
               options=(("yes", "yes"), ("no", "no"))),
@@ -136,26 +178,14 @@ async def _sell(app: StripewrightApp, project: Project) -> None:
     if values is None:
         return
     customer, price = str(values["customer"]), Decimal(str(values["price"]))
+    key = customer_key(app.view.studio, customer)
     on_day: date = values["on"]  # type: ignore[assignment]
 
     def sold(studio: Studio) -> Studio:
-        after = booking.sell(studio, project.key, customer, price, on_day)
+        after = booking.sell(studio, project.key, key, price, on_day)
         if not values["paid"] or not price:
             return after
         return payments.pay(after, project.key, PaymentKind.BALANCE, price, on_day)
 
     if app.edit(f"{project.name} sold", sold, project.key):
         app.say(f"{project.name} is sold to {customer} for {say.money(price, currency)}.")
-
-
-def paper(app: StripewrightApp, project: Project, doing: Doing) -> None:
-    """Show what the customer reads."""
-    from studio.papers.model import PaperKind, quote_paper
-    from studio.papers.text import to_text
-
-    kind = PaperKind.QUOTE if doing is Doing.QUOTE_PAPER else PaperKind.CONFIRMATION
-    plan = app.view.snapshot.plan.projects[project.key]
-    demand = app.workshop.demand_of(project.key)
-    made = quote_paper(project, plan, demand, app.view.studio, kind=kind)
-    width = min(PAPER_WIDTH, app.size.width - 8)
-    app.push_screen(Words(made.title, to_text(made, width)))

@@ -20,7 +20,8 @@ from studio.ui.asking import PieceAtHand
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.dialogs.message import Words
 from studio.ui.drawn_list import DrawnList
-from studio.ui.orderbook.sheets import MONEY, QUOTE, BookSheet, CalendarSheet, PieceSheet
+from studio.ui.orderbook.doing import bring, choose_doing, do
+from studio.ui.orderbook.sheets import DRIFT, MONEY, QUOTE, BookSheet, CalendarSheet, PieceSheet
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 from studio.ui.why import WIDTH, sum_text
@@ -139,15 +140,14 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
     @work(group="dialog")
     async def choose_doing(self, project: Project) -> None:
         """Choose among what can be done with the piece at its stage."""
-        from studio.ui.orderbook.doing import choose_doing
-
-        await choose_doing(self.studio_app, project)
+        try:
+            await choose_doing(self.studio_app, project)
+        except StudioError as error:
+            self.say_line.say(error.text, needs_you=True)
 
     @work(group="dialog")
     async def do(self, doing: Doing) -> None:
         """Do one thing with the piece at hand, where its stage allows it."""
-        from studio.ui.orderbook.doing import do
-
         project = self.project
         if project is None:
             self.say_line.say("No piece at hand.")
@@ -157,11 +157,18 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
                 "Enter shows what can."
             )
         else:
-            await do(self.studio_app, project, doing)
+            try:
+                await do(self.studio_app, project, doing)
+            except StudioError as error:
+                self.say_line.say(error.text, needs_you=True)
 
     def action_on(self) -> None:
-        """The next stage."""
-        self.do(Doing.ON)
+        """The next stage, from today on; a quote is booked."""
+        project = self.project
+        if project is not None and project.stage.holds:
+            bring(self.studio_app, project, Doing.ON, beside.today())
+        else:
+            self.do(Doing.BOOK)
 
     def action_add(self) -> None:
         """Note a payment."""
@@ -181,8 +188,15 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
 
     def action_paper(self) -> None:
         """Show the quote, or the confirmation where it is booked."""
-        booked = self.project is not None and self.project.booked is not None
-        self.do(Doing.CONFIRMATION if booked else Doing.QUOTE_PAPER)
+        self.do(Doing.CONFIRMATION if self._is_ordered else Doing.QUOTE_PAPER)
+
+    def action_papers(self) -> None:
+        """Write the quote, or the confirmation where it is booked."""
+        self.do(Doing.WRITE_CONFIRMATION if self._is_ordered else Doing.WRITE_QUOTE)
+
+    @property
+    def _is_ordered(self) -> bool:
+        return self.project is not None and self.project.booked is not None
 
     def action_remove(self) -> None:
         """Cancel an order, or decline a quote."""
@@ -238,6 +252,8 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
             week = next(w for w in desk.weeks if w.monday == key[1])
             return "The week", order_say.why_week(week, names)
         money = order_say.why_money(project, currency)
+        if isinstance(key, tuple) and key[0] == DRIFT:
+            return key[1].label, order_say.why_drift(key[1], currency)
         if self.sheet_at == "order" and isinstance(key, tuple) and key[0] in (MONEY, QUOTE):
             return f"Money of {project.name}", money
         row = next((r for r in desk.book.rows if r.project == project.key), None)

@@ -239,9 +239,5 @@ def _quote(project: Project, currency: str) -> Iterable[Row]:
 
 
 def _drift(found: Drift, currency: str) -> Row:
-    then, now, more = (
-        order_say.quoted_figure(value, found.unit, currency)
-        for value in (found.then, found.now, found.more)
-    )
-    sign = "" if more.startswith("-") else "+"
-    return Row((DRIFT, found.code), (found.label, then, now, Cell(f"{sign}{more}", Tone.CAUTION)))
+    then, now, more = order_say.drift_words(found, currency)
+    return Row((DRIFT, found), (found.label, then, now, Cell(more, Tone.CAUTION)))
