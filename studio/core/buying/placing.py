@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from studio.core.answers import REST, Cover, ProjectPlan, RunKind, RunPlan
+from studio.core.answers import REST, Cover, ProjectPlan, RunKind, RunPlan, RunRef
 from studio.core.buying.plan import SupplierOrder
-from studio.core.edits.places import claimed, put_run, runs_of
+from studio.core.buying.together import HoldOffer
+from studio.core.edits.places import claimed, put_project, put_run, refuse, runs_of
+from studio.core.lots.problem import BUY
 from studio.core.model import Claim, ClaimKind, OrderLine, Project, Purchase, Stash, Studio
 
 
@@ -119,3 +121,78 @@ def _claim_on(
 def _has(claim: Claim, runs: Sequence[RunPlan]) -> bool:
     """Whether a tie that is never traded has any of these already."""
     return not claim.pairs or any((r.ref.part or 1) in claim.pairs for r in runs)
+
+
+def take_offer(
+    studio: Studio, offer: HoldOffer, plans: Mapping[str, ProjectPlan], today: date
+) -> Placed:
+    """The holds moved as offered and the orders of that plan placed, in one edit.
+
+    Both at once, so that no promise is without yarn in between. Refused where a hold is no longer
+    as it was when the offer was worked out, or would be spread over more than two lots.
+    """
+    for key, now, _ in offer.moves:
+        run = RunRef.of_key(key)
+        piece = studio.project.get(run.project)
+        claim = None if piece is None else _claim_at(piece, run)
+        if claim is None or claim.kind is not ClaimKind.HOLD or claim.on != now:
+            refuse("The holds are not as they were when this was worked out: look at it anew.")
+    done = place_orders(studio, offer.plan.orders, plans, today)
+    after = done.studio
+    for place, moves in _holds_after(studio, offer, plans).items():
+        piece = after.project[place.project]
+        (run_there,) = (
+            r for kind, at, r in runs_of(piece) if (kind, at) == (place.kind, place.index)
+        )
+        if run_there.claim is not None and run_there.claim.kind is ClaimKind.HOLD:
+            left = _parts_left(plans[place.project], place)
+            held = claimed(run_there, _held_as_moved(run_there.claim, moves, left))
+            after = put_project(after, put_run(piece, place.index, held))
+    return replace(done, studio=after)
+
+
+def _claim_at(piece: Project, run: RunRef) -> Claim | None:
+    found = (r.claim for kind, at, r in runs_of(piece) if (kind, at) == (run.kind, run.index))
+    return next(found, None)
+
+
+def _holds_after(
+    studio: Studio, offer: HoldOffer, plans: Mapping[str, ProjectPlan]
+) -> dict[RunRef, dict[int, str]]:
+    """By held run, the other lot that parts of it are worked from in the plan of the offer.
+
+    Holds that had to leave their lot before are among them: the plan counts on where they went.
+    """
+    then = {key: lot for key, _, lot in offer.plan.moves}
+    shades = {r.shade for p in plans.values() for r in p.runs if r.ref.key in then}
+    found: dict[RunRef, dict[int, str]] = {}
+    for key, plan in plans.items():
+        for run in plan.runs:
+            lot = then.get(run.ref.key, run.lot if run.cover is Cover.STASH else BUY)
+            if run.shade not in shades or run.claim is not ClaimKind.HOLD or lot in (None, BUY):
+                continue
+            claim = _claim_at(studio.project[key], run.ref)
+            if claim is not None and claim.on != lot and claim.rest is None:
+                place = replace(run.ref, part=0)
+                found.setdefault(place, {})[run.ref.part or 1] = str(lot)
+    return found
+
+
+def _parts_left(plan: ProjectPlan, place: RunRef) -> set[int]:
+    return {
+        r.ref.part or 1
+        for r in plan.runs
+        if replace(r.ref, part=0) == place and r.cover is not Cover.DONE
+    }
+
+
+def _held_as_moved(claim: Claim, moves: Mapping[int, str], left: set[int]) -> Claim:
+    """A hold whose parts move to another lot: all that its first lot still had, or row pairs."""
+    lots = set(moves.values())
+    stays = left - set(moves) - set(claim.rest.pairs if claim.rest else ())
+    if len(lots) > 1 or (stays and claim.rest is not None):
+        refuse("A run would be spread over more than two lots: move its holds by hand.")
+    (lot,) = lots
+    if not stays:
+        return replace(claim, on=lot)
+    return replace(claim, rest=Claim(ClaimKind.HOLD, lot, tuple(sorted(moves))))

@@ -119,7 +119,14 @@ def questions_of(wanted: Wanted) -> Questions:
         question_of(wanted, stands),
         question_of(wanted, opened),
         holds,
-        frozenset(r.key for o in holding for p in o.problem.pieces for r in p.runs if held(r)),
+        frozenset(
+            r.key
+            for o in holding
+            for p in o.problem.pieces
+            for r in p.runs
+            # One that had to leave its lot already is no promise that could be moved.
+            if held(r) and o.lot_of[r.key] == r.lot
+        ),
         all(every.complete for every in opened.values()),
     )
 

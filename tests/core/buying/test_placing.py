@@ -11,15 +11,15 @@ from decimal import Decimal
 import pytest
 
 from studio.core import edits
-from studio.core.answers import Cover, RunRef
+from studio.core.answers import Cover, RunKind, RunRef
 from studio.core.buying.asking import wanted_of
 from studio.core.buying.delivery import Bag, Delivery
 from studio.core.buying.offers import Offer, Supplier, flat
-from studio.core.buying.placing import Placed, place_orders
+from studio.core.buying.placing import Placed, place_orders, take_offer
 from studio.core.buying.plan import PurchasePlan
 from studio.core.buying.question import HELD, Chosen
 from studio.core.buying.receiving import receive
-from studio.core.buying.together import buy_together, questions_of
+from studio.core.buying.together import Together, buy_together, questions_of
 from studio.core.edits.places import runs_of
 from studio.core.lots.solve import solve_shade
 from studio.core.model import (
@@ -248,3 +248,89 @@ def test_ties_by_pairs_mean_nothing_where_lots_may_not_mix() -> None:
     after = checked(replace(done.studio, projects=(strict,)))
     (run,) = after.plan.projects["ash"].runs
     assert (run.cover, run.claim) == (Cover.SHORT, None)
+
+
+def offering() -> Studio:
+    """Far holds the only ball and could wait for a cheap one; near would have to buy dear."""
+    far = small.piece(
+        "far", "A8", Stage.BOOKED, due=date(2027, 6, 1),
+        stripes=(Stripe("A", 8, Claim(ClaimKind.HOLD, "K")),),
+    )  # fmt: skip
+    near = small.piece("near", "A8", Stage.BOOKED, due=date(2027, 1, 20))
+    dear = Offer("fast", "marl", steps((1, "9.00")))
+    cheap = Offer("slow", "marl", steps((1, "4.00")))
+    base = small.studio(far, near, lots=(small.lot("K", 1),))
+    return replace(base, suppliers=(seller("fast", 2), seller("slow", 30)), offers=(dear, cheap))
+
+
+def asked(studio: Studio) -> tuple[Reconciled, Together]:
+    seen = checked(studio)
+    wanted = wanted_of(studio, seen.kept.outcomes, seen.plan.projects, TODAY, HELD)
+    return seen, buy_together(questions_of(wanted))
+
+
+def test_taking_the_offered_move_saves_what_was_told_and_leaves_nobody_without_yarn() -> None:
+    before = offering()
+    seen, found = asked(before)
+    # Near buys a ball at 9.00; with far's ball for it, far waits for one at 4.00.
+    assert found.plan.landed == D("9.00")
+    offer = found.offer
+    assert offer is not None
+    assert offer.saves == D("5.00")
+    done = take_offer(before, offer, seen.plan.projects, TODAY)
+    (purchase,) = done.studio.stash.purchases
+    paid = sum((n.balls * (n.price or D(0)) for n in purchase.lines), D(0))
+    assert paid == found.plan.landed - offer.saves
+    claim = done.studio.project["far"].stripes[0].claim
+    assert claim == Claim(ClaimKind.ORDER, purchase.key)
+    after = checked(done.studio)
+    assert {k: p.runs[0].cover for k, p in after.plan.projects.items()} == {
+        "far": Cover.ORDER, "near": Cover.STASH,
+    }  # fmt: skip
+    assert after.plan.shortfalls[0].held_g == 0
+    again = asked(done.studio)[1]
+    assert again.plan.orders == ()
+    assert again.offer is None
+
+
+def test_an_offer_that_no_longer_fits_is_refused_whole() -> None:
+    before = offering()
+    seen, found = asked(before)
+    assert found.offer is not None
+    other = edits.set_claim(before, "far", RunKind.STRIPE, 0, None)
+    with pytest.raises(EditRefusedError, match="look at it anew"):
+        take_offer(other, found.offer, seen.plan.projects, TODAY)
+
+
+def random_offering(rng: random.Random) -> Studio:
+    """Two booked pieces, the later one holding lots that the sooner one could do with."""
+    near = small.piece("near", f"A{rng.randint(2, 12)} A{rng.randint(2, 9)}", Stage.BOOKED)
+    far = small.piece("far", f"A{rng.randint(2, 12)} A{rng.randint(2, 9)}", Stage.BOOKED)
+    lots = tuple(small.lot(code, rng.randint(1, 3)) for code in "KL"[: rng.randint(1, 2)])
+    held = tuple(
+        replace(s, claim=Claim(ClaimKind.HOLD, rng.choice(lots).code)) for s in far.stripes
+    )
+    far = replace(far, stripes=held, due=date(2027, 6, 1), mix=rng.random() < 0.5)
+    near = replace(near, due=date(2027, 1, 20), mix=rng.random() < 0.3)
+    base = small.studio(far, near, lots=lots)
+    shops = (seller("fast", 2, shipping=flat(D(4))), seller("slow", 30, shipping=flat(D(2))))
+    dear = Offer("fast", "marl", steps((1, "9.00"), (4, "8.50")))
+    cheap = Offer("slow", "marl", steps((1, "4.00")))
+    return replace(base, suppliers=shops, offers=(dear, cheap))
+
+
+def test_any_offered_move_saves_what_was_told_and_breaks_no_promise() -> None:
+    taken = 0
+    for seed in range(60):
+        before = random_offering(random.Random(seed))
+        seen, found = asked(before)
+        if found.offer is None:
+            continue
+        taken += 1
+        done = take_offer(before, found.offer, seen.plan.projects, TODAY)
+        after = checked(done.studio)
+        assert found.offer.plan.net == found.plan.net - found.offer.saves
+        assert not any(s.held_g for s in after.plan.shortfalls), seed
+        assert asked(done.studio)[1].plan.orders == (), seed
+        assert moved(after) <= moved(seen), seed
+    assert taken >= 10
