@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rich.console import Console
 from rich.markup import escape
-from rich.padding import Padding
+from rich.text import Text
 
 from studio.cli.plain import new_console, new_table
 from studio.core import say
@@ -36,6 +36,9 @@ from studio.core.model import Purchase, Studio
 
 WIDE = 110
 """Columns from which on what a line is for stands beside it, not under the order."""
+
+LEAST = 20
+"""Columns of a sentence, however narrow the terminal says it is."""
 
 NOTHING = "Nothing is short for these pieces: there is nothing to buy."
 
@@ -84,7 +87,10 @@ def _sentences(console: Console, head: str, texts: Iterable[str]) -> None:
 
 def _indented(console: Console, text: str, by: int = 2, mark: str = "") -> None:
     """A sentence whose further lines begin where its first does."""
-    console.print(Padding(f"{mark}{escape(text)}", (0, 0, 0, by), expand=False))
+    whole = Text.from_markup(f"{mark}{escape(text)}")
+    for line in whole.wrap(console, max(LEAST, console.width - by)):
+        line.rstrip()
+        console.print(Text.assemble(" " * by, line))
 
 
 def _order(console: Console, order: SupplierOrder, studio: Studio) -> None:
@@ -157,7 +163,9 @@ def print_on_order(
     console, currency = new_console(), studio.settings.currency
     if not purchases:
         console.print("Nothing is on order.")
-    for purchase in purchases:
+    for at, purchase in enumerate(purchases):
+        if at:
+            console.print()
         told = escape(purchase_words(studio, purchase, today))
         console.print(f"[bold]{escape(purchase.key)}[/]: {told}")
         table = new_table("  shade", "balls", f"a ball {currency}", "for", right=frozenset({1, 2}))

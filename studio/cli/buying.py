@@ -103,9 +103,24 @@ def worked_out(asked: Questions, limit_s: Decimal | None) -> Together:
     return found
 
 
+def _check_files(workshop: Workshop) -> None:
+    """Refuse to order while a file is left out: what lies in it would be bought again."""
+    from studio.storage.problems import Level
+
+    problems = workshop.snapshot.problems
+    left_out = list(dict.fromkeys(p.file for p in problems if p.level is Level.ERROR))
+    if left_out:
+        raise CommandError(
+            f"{say.either(left_out, 'and')} could not be read, and yarn or pieces in it are not "
+            "counted: mend that before you place an order."
+        )
+
+
 def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if chosen.form and chosen.papers is None:
         raise CommandError("--form is for order papers; name their folder with --papers.")
+    if chosen.place:
+        _check_files(workshop)
     limit_s = amount_of(chosen.limit, "--limit")
     snapshot, day = workshop.snapshot, commands.today()
     wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))

@@ -92,10 +92,10 @@ def existing_folder(folder: Path | None) -> Path:
 
 
 @contextmanager
-def opened(folder: Path | None) -> Iterator[Workshop]:
+def opened(folder: Path | None, *, warn: bool = True) -> Iterator[Workshop]:
     """A studio with every lot worked out exactly, with progress where a terminal shows it.
 
-    Its solver processes end with it.
+    Its solver processes end with it. Files that need her are named, unless the command does so.
     """
     place = existing_folder(folder)
     from studio.workshop import Workshop
@@ -103,15 +103,31 @@ def opened(folder: Path | None) -> Iterator[Workshop]:
     workshop = Workshop.open(place, today=today)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
+        if warn:
+            _warn(workshop.snapshot)
         yield workshop
     finally:
         workshop.close()
 
 
-def settled(folder: Path | None) -> Snapshot:
+def settled(folder: Path | None, *, warn: bool = True) -> Snapshot:
     """What there is to tell of a studio."""
-    with opened(folder) as workshop:
+    with opened(folder, warn=warn) as workshop:
         return workshop.snapshot
+
+
+def _warn(snapshot: Snapshot) -> None:
+    """Say that the answer may lack something, where a script's answer on the output stays whole."""
+    files = list(dict.fromkeys(p.file for p in snapshot.problems))
+    if files:
+        from studio.core import say
+
+        verb = "needs" if len(files) == 1 else "need"
+        print(
+            f"stripewright: {say.either(files, 'and')} {verb} you; what is wrong there may be left "
+            "out of this. stripewright check tells how to mend it.",
+            file=sys.stderr,
+        )
 
 
 def _progress(done: int, total: int) -> None:
@@ -142,7 +158,7 @@ def print_json(document: report.Json) -> None:
 
 
 def _check(chosen: argparse.Namespace) -> int:
-    snapshot = settled(chosen.folder)
+    snapshot = settled(chosen.folder, warn=False)
     if chosen.json:
         from studio.cli import report
 

@@ -89,7 +89,7 @@ def _problems(console: Console, snapshot: Snapshot) -> None:
         return
     console.print("\n[bold]Files that need you[/]")
     for problem in snapshot.problems:
-        console.print("  " + escape(problem.text))
+        console.print("  " + escape(str(problem)))
 
 
 def _lot(run: RunPlan) -> str:

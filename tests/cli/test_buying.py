@@ -246,6 +246,51 @@ def test_a_shade_just_under_a_break_is_bought_up_to_it(
     assert found["landed"] == "49.90"
 
 
+def test_what_stands_near_free_shipping_is_told(
+    small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Goods of 45.00 and 4.90 shipping; one ball more at 5.00 makes 50.00 and ships free.
+    free = MILL.replace("shipping = 4.90", "shipping = 4.90\nfree_from = 50")
+    write(small, "suppliers/mill.toml", free)
+    (near,) = answer(capsys, "buy", small)["near"]
+    assert (near["reaches"], near["shade"], near["more_balls"]) == ("free shipping", "2", 1)
+    assert (near["adds"], near["listed"], near["saves"]) == ("0.10", "5.00", "4.90")
+    assert "reaches free shipping" in text_of(capsys, "buy", small)
+
+
+LOT = """format = 1
+[[lot]]
+shade = "1"
+code = "9"
+batch = [{ balls = 6, price = 5.00 }]
+"""
+
+
+def test_moves_of_holds_are_offered_and_not_made(
+    small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # The wrap's 100 g are held in a lot of 300 g, which would work the throw's 300 g: two balls
+    # bought for the wrap instead of six for the throw.
+    stripes = WRAP[WRAP.index("stripe = [") : WRAP.index("[size]")]
+    held = 'stripe = [{ slot = "A", rows = 8, grams = 100, hold = "9" }]\n'
+    write(small, "stash/harbour.toml", LOT)
+    write(small, "projects/wrap.toml", WRAP.replace(stripes, held))
+    whole = held.replace("100", "300").replace(', hold = "9"', "")
+    write(small, "projects/throw.toml",
+          WRAP.replace(stripes, whole).replace("River wrap", "Throw"))  # fmt: skip
+    before = files(small)
+    found = answer(capsys, "buy", small)
+    assert found["landed"] == "34.90"
+    offer = found["if_holds_moved"]
+    assert (offer["saves"], offer["landed"]) == ("20.00", "14.90")
+    moved = {"project": "wrap", "run": "stripe 1", "part": 0, "from": "9", "to": "buy"}
+    assert moved in offer["moves"]
+    told = text_of(capsys, "buy", small)
+    assert "saves 20.00 EUR. It is only offered" in told
+    assert "River wrap, stripe 1: from lot 9 to new yarn" in told
+    assert files(small) == before
+
+
 def test_nothing_short(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (small / "projects" / "wrap.toml").unlink()
     before = files(small)
@@ -266,6 +311,10 @@ def test_a_supplier_without_lead_time_is_named_and_left_out(
     found = json.loads(capsys.readouterr().out)
     assert [o["supplier"] for o in found["orders"]] == ["mill"]
     assert any("Slow answers has no lead time" in text for text in found["offer_problems"])
+    # Such a file was read, so that an order can be placed all the same.
+    assert run("buy", small, "--place") == 2
+    assert "suppliers/slow.toml needs you" in capsys.readouterr().err
+    assert len(load_studio(small).studio.stash.purchases) == 1
 
 
 def test_a_day_before_any_delivery_is_said_with_its_lateness(
@@ -321,6 +370,16 @@ def test_a_broken_file_wins(small: Path) -> None:
     assert run("buy", small) == 2
     assert run("receive", "-f", small) == 2
     assert run("staples", small) == 2
+
+
+def test_nothing_is_ordered_while_a_file_is_left_out(
+    small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write(small, "stash/harbour.toml", "lot = [")
+    before = files(small)
+    told = trouble(capsys, "buy", small, "--place")
+    assert "stash/harbour.toml could not be read" in told
+    assert files(small) == before
 
 
 def test_no_time_at_all_gives_the_first_plan(

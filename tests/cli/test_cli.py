@@ -59,6 +59,8 @@ def test_check_ends_with_2_where_a_file_is_wrong(
     (problem,) = document["problems"]
     assert problem["file"] == "projects/afterglow-throw.toml"
     assert problem["line"] == 1
+    assert main(["check", str(demo)]) == 2
+    assert "projects/afterglow-throw.toml, line 1" in " ".join(capsys.readouterr().out.split())
     # The others are still answered.
     assert len(document["projects"]) == len(list((DEMO / "projects").glob("*.toml"))) - 1
 
