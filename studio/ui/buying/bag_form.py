@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from studio.core import edits, say
 from studio.core.buying import parcel
@@ -17,7 +17,7 @@ from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose_shade, fill_in, refused
 from studio.ui.dialogs.entries import Check
-from studio.ui.dialogs.form import Field, Values
+from studio.ui.dialogs.form import Field, Form, Values
 from studio.ui.dialogs.piece import date_entry, figure
 
 if TYPE_CHECKING:
@@ -54,6 +54,30 @@ def shade_check(library: Library, purchase: Purchase) -> Check:
     return check
 
 
+class BagForm(Form):
+    """The form of a bag. A scanner ends its number with Enter, which goes on to the dye lot.
+
+    Where the shade is another one than was proposed it is given back alone, to ask for that one.
+    """
+
+    def __init__(self, proposed: ShadeRef, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self._proposed = proposed
+
+    def action_keep(self) -> None:
+        """Keep the bag; from the field of the shade go on with that shade."""
+        found = None
+        if self.focused is self.query_one("#field-shade"):
+            found = self._read()[0].get("shade")
+        if found is None:
+            super().action_keep()
+        elif found == self._proposed:
+            self.query_one("#field-lot").focus()
+        else:
+            self._draft.clear()
+            self.dismiss({"shade": found})
+
+
 async def bag_typed(
     app: StripewrightApp, purchase: Purchase, delivery: Delivery, bag: Bag, *, new: bool
 ) -> tuple[Bag, Decimal | None] | None:
@@ -61,52 +85,68 @@ async def bag_typed(
 
     A barcode that no shade has is given to the one that she chooses.
     """
-    price = parcel.price_now(delivery, purchase, bag.ref)
-    values = await _filled(app, purchase, delivery, bag, price, new=new)
-    if values is None:
-        return None
-    ref, lot, paid = values["shade"], values["lot"], values["price"]
-    if isinstance(ref, NewBarcode):
-        ref = await _barcode_of(app, ref.code, bag.ref)
-    if not isinstance(ref, ShadeRef) or not isinstance(lot, tuple):
-        return None
+    others = delivery.bags if new else tuple(b for b in delivery.bags if b is not bag)
+    rest = replace(delivery, bags=others)
+    at = ""
+    while True:
+        price = parcel.price_now(delivery, purchase, bag.ref)
+        values = await _filled(app, purchase, rest, bag, price, new=new, at=at)
+        if values is None:
+            return None
+        ref = values["shade"]
+        if isinstance(ref, NewBarcode):
+            ref = await _barcode_of(app, ref.code, bag.ref)
+        if "lot" in values and isinstance(ref, ShadeRef):
+            break
+        if isinstance(ref, ShadeRef):
+            bag, at = _of_shade(purchase, rest, bag, ref), "lot"
+    lot, paid = values["lot"], values["price"]
+    code, lost = lot if isinstance(lot, tuple) else ("", True)
     fate = Fate(str(values["fate"]))
-    made = Bag(ref.yarn, ref.shade, lot[0], int(str(values["balls"])), fate, lot[1])
+    made = Bag(ref.yarn, ref.shade, code, int(str(values["balls"])), fate, lost)
     # The price that stood there was that of the shade that was proposed.
     other = ref != bag.ref and paid == price
     return made, paid if isinstance(paid, Decimal) and not other else None
 
 
+def _of_shade(purchase: Purchase, rest: Delivery, bag: Bag, ref: ShadeRef) -> Bag:
+    """The bag that is proposed once its shade is known: what is still to come of it."""
+    left = parcel.left_of(purchase, rest, ref)
+    ordered = any((n.yarn, n.shade) == ref for n in purchase.lines)
+    fate = bag.fate if ordered else Fate.WRONG
+    return Bag(ref.yarn, ref.shade, bag.code, left or bag.balls, fate, bag.code_lost)
+
+
 async def _filled(
     app: StripewrightApp,
     purchase: Purchase,
-    delivery: Delivery,
+    rest: Delivery,
     bag: Bag,
     price: Decimal | None,
     *,
     new: bool,
+    at: str,
 ) -> Values | None:
+    """What is typed into the form of a bag; `rest` is the parcel without it."""
     view = app.view
-    studio, library, currency = view.studio, view.studio.library, view.settings.currency
+    library, currency = view.studio.library, view.settings.currency
 
     def preview(values: Values) -> str:
         ref = values.get("shade")
         if isinstance(ref, NewBarcode):
-            return "No shade has this barcode yet: keep the bag, and you say once which it is."
-        return _known(ref) if isinstance(ref, ShadeRef) else ""
-
-    def _known(ref: ShadeRef) -> str:
+            return "No shade has this barcode yet: Enter asks which one it is, once."
+        if not isinstance(ref, ShadeRef):
+            return ""
         name = f"{view.yarn_name(ref.yarn)} {view.shade_name(ref)}"
         if all((n.yarn, n.shade) != ref for n in purchase.lines):
-            return f"{name} is not on this order: then they are wrong."
-        left = parcel.left_of(purchase, replace(delivery, bags=_others(delivery, bag, new)), ref)
+            return f"{name} is not on this order: it goes back."
+        left = parcel.left_of(purchase, rest, ref)
         return f"{name}: {say.balls(left)} still to type." if left else f"{name}: all typed in."
 
     # What was typed and left is kept for this very bag: another shade has another dye lot.
     which = f"{bag.yarn}/{bag.shade}" + ("" if new else f" {bag.code} changed")
-    return await fill_in(
-        app,
-        f"bag {purchase.key} {which}",
+    form = BagForm(
+        bag.ref,
         "A bag" if new else "Change the bag",
         [
             Field("shade", "barcode or shade", view.shade_name(bag.ref),
@@ -119,14 +159,12 @@ async def _filled(
             Field("price", f"price a ball {currency}", figure(price),
                   entries.optional(entries.number("The price")), "as on the bill"),
         ],
-        note=f"From {parcel.supplier_of(studio, purchase)}.",
+        note=f"From {parcel.supplier_of(view.studio, purchase)}.",
         preview=preview,
+        draft=app.drafts[f"bag {purchase.key} {which}"],
+        at=at,
     )  # fmt: skip
-
-
-def _others(delivery: Delivery, bag: Bag, new: bool) -> tuple[Bag, ...]:
-    """The other bags of the parcel."""
-    return delivery.bags if new else tuple(b for b in delivery.bags if b is not bag)
+    return await app.push_screen_wait(form)
 
 
 def _lot_text(library: Library, bag: Bag, *, new: bool) -> str:
