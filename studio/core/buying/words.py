@@ -229,6 +229,17 @@ def offer_words(offer: HoldOffer, studio: Studio) -> str:
     return f"Moving {count} {gain}. It is only offered: the holds stay until you move them."
 
 
+def taking_words(offer: HoldOffer, studio: Studio) -> Iterator[str]:
+    """What taking the offer does: each hold that moves, then each order that is placed with it."""
+    for move in offer.moves:
+        yield f"{move_words(move, studio)}."
+    currency = studio.settings.currency
+    for order in offer.plan.orders:
+        names = [f"{line.balls} {shade_name(studio, line.shade)}" for line in order.lines]
+        lines = say.either(names, "and")
+        yield f"Order from {order.name}: {lines}, {say.money(order.landed, currency)}."
+
+
 def together_words(found: Together, studio: Studio) -> Iterator[str]:
     """What thinking of lots and purchases together brought."""
     currency = studio.settings.currency
@@ -306,4 +317,4 @@ def untied_words(studio: Studio, untied: Iterable[str]) -> str:
         return ""
     verb = "does" if len(runs) == 1 else "do"
     names = say.either([run_words(studio, run) for run in runs], "and")
-    return f"{names} {verb} not wait for them, being begun, pinned or mixed from several lots."
+    return f"{names} {verb} not wait for them, being tied to other yarn that stays as it is."

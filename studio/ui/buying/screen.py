@@ -10,7 +10,7 @@ from textual.binding import BindingType
 from studio.core import say
 from studio.core.buying import asking, words
 from studio.core.buying.papers import as_text, order_paper
-from studio.core.buying.placing import Placed, place_orders
+from studio.core.buying.placing import Placed, place_orders, take_offer
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.problem import Need
 from studio.core.buying.question import HELD, Chosen
@@ -29,13 +29,14 @@ from studio.ui.buying.sheets import (
     shade_at,
 )
 from studio.ui.buying.working import Question, Told, Working
-from studio.ui.dialogs.desk import fill_in
+from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field
 from studio.ui.dialogs.message import Words
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
 if TYPE_CHECKING:
+    from studio.core.buying.together import HoldOffer
     from studio.ui.app import StripewrightApp
 
 PAPER_KINDS = (
@@ -232,6 +233,33 @@ Buying.-middle #orders { row-span: 3; }
             )
             if rest := words.untied_words(self.view.studio, placed[-1].untied):
                 self.app.push_screen(Words("Orders placed", f"{count} on order now.\n\n{rest}"))
+
+    def action_take_offer(self) -> None:
+        """Move the holds that are offered and place the orders of that plan, when she says so."""
+        together = self.told.together
+        if together is None or together.offer is None:
+            self._say("No move of holds is offered.")
+        elif self.view.snapshot.plan.pending:
+            self._say("The lots are still being worked out; a moment.")
+        else:
+            self.take_offer(together.offer)
+
+    @work(group="dialog")
+    async def take_offer(self, offer: HoldOffer) -> None:
+        """Say what moves and what is ordered with it, ask, and do it as one edit."""
+        plans, day = self.view.snapshot.plan.projects, beside.today()
+        said = "\n".join(words.taking_words(offer, self.view.studio))
+        rows = (("yes", "move them and place these orders", ""), ("no", "leave the holds", ""))
+        title = words.offer_words(offer, self.view.studio).partition(". ")[0]
+        if await choose(self.studio_app, title, rows, note=said, verb="do it") != "yes":
+            return
+        count = say.count(len(offer.moves), "hold")
+        if self.studio_app.edit(
+            f"{count} moved", lambda s: take_offer(s, offer, plans, day).studio
+        ):
+            self.ordered = offer.plan.orders
+            undo = self.keymap.shown(keys.BY_ID["undo"])
+            self._say(f"{count} moved and the orders placed. {undo} undoes.")
 
     def action_papers(self) -> None:
         """Write the order papers of the plan, or of the orders just placed."""
