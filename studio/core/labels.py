@@ -1,8 +1,10 @@
 """What belongs on a piece's label: fibres in percent, care in words, cautions that apply.
 
 Fibres are by weight used, in descending order, whole percents that sum to 100 by largest
-remainder. The rules behind them are in EU Regulation 1007/2011 and the US 16 CFR 303; which apply
-is for local law to say, and the label says so.
+remainder. A fibre under 5 % is not named: the US rule asks for 'other fibers' then, and the EU rule
+allows it, so that one label serves both; at 5 % it is named, as the US rule asks. The rules
+behind them are in EU Regulation 1007/2011 and the US 16 CFR 303; which apply is for local law to
+say, and the label says so.
 """
 
 from __future__ import annotations
@@ -16,6 +18,10 @@ from studio.core.demand import Demand
 from studio.core.model import Library, Project
 from studio.core.money import share_units
 from studio.core.price_sheet import grams_by_yarn
+
+OTHER = "other fibres"
+SMALL = Decimal("0.05")
+"""The share of the weight from which a fibre is named (16 CFR 303.3; EU 1007/2011, article 9)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,31 +52,54 @@ class Caution:
 
 
 def fibre_parts(grams: Mapping[str, Decimal], library: Library) -> tuple[FibrePart, ...]:
-    """Fibres of a piece from the grams of each yarn in it; empty where a yarn is not known.
+    """Fibres of a piece from the grams of each yarn in it; empty where those of one are not known.
 
-    Fibres of one name are one, whatever their letters' case. Below half a percent, where the
-    largest remainder gives nought, a fibre is left out rather than shown as 0.
+    A share that is not known makes every percentage wrong, so none is said then. Fibres of one
+    name are one, whatever their letters' case. What is under a twentieth of the weight goes into
+    'other fibres', which stand last.
     """
     weights: dict[str, Decimal] = {}
     names: dict[str, str] = {}
     for key, used_g in grams.items():
         yarn = library.yarn.get(key)
-        if yarn is None:
+        if yarn is None or (used_g and not yarn.fibres):
             return ()
         for fibre in yarn.fibres:
             plain = fibre.name.casefold()
             names.setdefault(plain, fibre.name)
             weights[plain] = weights.get(plain, Decimal(0)) + used_g * fibre.percent
-    if not any(weights.values()):
+    return _in_percent(weights, names)
+
+
+def _in_percent(weights: Mapping[str, Decimal], names: Mapping[str, str]) -> tuple[FibrePart, ...]:
+    """Whole percents that sum to 100, the small ones together at the end."""
+    total = sum(weights.values(), Decimal(0))
+    there = {plain: weight for plain, weight in weights.items() if weight > 0}
+    named = {plain: weight for plain, weight in there.items() if weight >= SMALL * total}
+    if not named:
+        named = there
+    rest = total - sum(named.values(), Decimal(0))
+    if not there:
         return ()
-    shares = share_units(100, list(weights.values()))
-    ranked = sorted(zip(weights, shares, strict=True), key=lambda f: (-f[1], -weights[f[0]], f[0]))
-    return tuple(FibrePart(names[plain], share) for plain, share in ranked if share)
+    shares = dict(zip([*named, OTHER], share_units(100, [*named.values(), rest]), strict=True))
+    if rest and not shares[OTHER]:
+        # A piece of more than one fibre is never said to be all of one.
+        shares[max(named, key=lambda plain: (named[plain], plain))] -= 1
+        shares[OTHER] = 1
+    ranked = sorted(named, key=lambda plain: (-shares[plain], -named[plain], plain))
+    found = [FibrePart(names[plain], shares[plain]) for plain in ranked if shares[plain]]
+    return (*found, *([FibrePart(OTHER, shares[OTHER])] if rest else []))
 
 
 def fibres_of(demand: Demand, library: Library) -> tuple[FibrePart, ...]:
     """Fibres of a piece by the grams it is expected to use."""
     return fibre_parts(grams_by_yarn(demand), library)
+
+
+def fibres_unknown(demand: Demand, library: Library) -> tuple[str, ...]:
+    """Names of the yarns of a piece whose fibres are not known: no label can be made of it yet."""
+    yarns = (library.yarn.get(key) for key, used_g in grams_by_yarn(demand).items() if used_g)
+    return tuple(yarn.name for yarn in yarns if yarn is not None and not yarn.fibres)
 
 
 def care_of(demand: Demand, library: Library) -> tuple[str, ...]:

@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.core.demand import Demand, demand_of
-from studio.core.labels import Cautions, care_of, cautions_of, fibre_parts, fibres_of
+from studio.core.labels import (
+    Cautions,
+    care_of,
+    cautions_of,
+    fibre_parts,
+    fibres_of,
+    fibres_unknown,
+)
 from studio.core.model import Fibre, Fringe, Length, Library, Project
 from tests.core.trading import COTTON, SETTINGS, WOOL, D, piece
 
@@ -42,12 +49,42 @@ def test_thirds_sum_to_a_hundred_by_largest_remainder() -> None:
     ]
 
 
-def test_a_trace_is_left_out_and_an_unknown_yarn_gives_no_label() -> None:
+def test_small_fibres_are_named_together_at_the_end() -> None:
+    """US 16 CFR 303: each fibre of 5 % or more by name, less as 'other fiber(s)'.
+
+    EU 1007/2011, article 9, allows 'other fibres' up to 5 %. That they stand last is 16 CFR
+    303.16, from memory.
+    """
+    blend = (Fibre("wool", D(83)), Fibre("nylon", D(5)), Fibre("silk", D(4)),
+             Fibre("linen", D("4.9")), Fibre("elastane", D("3.1")))  # fmt: skip
+    assert parts({"y0": 10}, blend) == [("wool", 83), ("nylon", 5), ("other fibres", 12)]
+    # Where all are small nothing else could be said than their names.
+    many = tuple(Fibre(f"fibre {n:02}", D(4)) for n in range(25))
+    assert parts({"y0": 10}, many) == [(f"fibre {n:02}", 4) for n in range(25)]
+
+
+def test_a_trace_keeps_a_piece_from_being_all_of_one_fibre() -> None:
+    # EU 1007/2011, article 7: '100 %' is for a single fibre only.
     trace = (Fibre("wool", D("99.9")), Fibre("elastane", D("0.1")))
-    assert parts({"y0": 10}, trace) == [("wool", 100)]
-    assert parts({"y0": 10, "gone": 5}, trace) == []
-    assert parts({}, trace) == []
+    assert parts({"y0": 10}, trace) == [("wool", 99), ("other fibres", 1)]
+    assert parts({"y0": 10}, (Fibre("wool", D(100)),)) == [("wool", 100)]
+
+
+def test_an_unknown_yarn_gives_no_label() -> None:
+    plain = (Fibre("wool", D(100)),)
+    assert parts({"y0": 10, "gone": 5}, plain) == []
+    assert parts({}, plain) == []
     assert parts({"y0": 10}, ()) == []
+    # A share that is not known makes every other percentage wrong.
+    assert parts({"y0": 10, "y1": 5}, trace, ()) == []
+    assert parts({"y0": 10, "y1": 0}, trace, ()) == [("wool", 100)]
+
+
+def test_yarns_of_unknown_fibres_are_named() -> None:
+    new = piece()
+    assert fibres_unknown(demand(new), LIBRARY) == ()
+    bare = Library(tuple(replace(y, fibres=()) for y in LIBRARY.yarns))
+    assert WOOL.name in fibres_unknown(demand_of(new, bare, SETTINGS, {}), bare)
 
 
 @given(
@@ -64,10 +101,11 @@ def test_percents_sum_to_a_hundred_and_go_down(found: list[tuple[int, list[int]]
         share = [D(100 * w) / sum(weights) for w in weights]
         blends.append(tuple(Fibre(n, s) for n, s in zip(names, share, strict=False)))
     said = parts({f"y{n}": grams for n, (grams, _) in enumerate(found)}, *blends)
-    percents = [p for _, p in said]
-    assert sum(percents) == 100
+    assert sum(p for _, p in said) == 100
+    percents = [p for name, p in said if name != "other fibres"]
     assert percents == sorted(percents, reverse=True)
-    assert min(percents) > 0
+    assert min(p for _, p in said) > 0
+    assert "other fibres" not in [name for name, _ in said[:-1]]
 
 
 def test_a_piece_by_what_it_uses_done_or_not() -> None:
