@@ -14,7 +14,7 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
-from studio.core.labels import care_of, cautions_of, fibres_of
+from studio.core.labels import care_of, cautions_of, fibres_of, fibres_unknown
 from studio.core.model import Library, Project, Studio
 from studio.core.orderbook import customer_name
 from studio.core.payments import received
@@ -150,6 +150,8 @@ def _facts(
     measured = f"about {say.size(width, length, unit)}"
     fibres = fibres_of(demand, studio.library)
     made_of = ", ".join(f"{p.percent} % {clean.line(p.name)}" for p in fibres)
+    if unknown := fibres_unknown(demand, studio.library):
+        made_of = f"not known yet of {clean.line(say.either(list(unknown), 'and'))}"
     care = " ".join(clean.line(c) for c in care_of(demand, studio.library))
     facts = [Entry("Size", measured), Entry("Design", say.count(len(project.stripes), "stripe"))]
     if project.border is not None:

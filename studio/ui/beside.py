@@ -192,6 +192,8 @@ class Beside(Screen[None], inherit_bindings=False):
     def show(self, view: View) -> None:
         """Show a snapshot."""
         self.view = view
+        if view.project is None and self.shape != "tiny":
+            self.answers.say(view.settings.name)
         self.answers.show(self.answered(view))
         self.keys.show(self.group, self.keymap)
         self.fill(view)

@@ -9,9 +9,9 @@ from studio.core import edits
 from studio.core.model import Settings, Studio, Yarn
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.house import settings_fields
-from studio.ui.dialogs.stash import (
-    add_lot,
-    key_from,
+from studio.ui.dialogs.stash import add_lot
+from studio.ui.dialogs.yarn import (
+    blank_yarn,
     shade_fields,
     shade_from,
     yarn_fields,
@@ -73,7 +73,7 @@ async def _yarn(app: StripewrightApp) -> bool:
     )
     if values is None:
         return False
-    yarn = yarn_from(values, key_from(str(values["name"]), ()), ())
+    yarn = yarn_from(values, blank_yarn(str(values["name"]), app.view.studio))
     while True:
         typed = await fill_in(
             app, f"first shade {len(yarn.shades)}", f"A shade of {yarn.name}", shade_fields(),

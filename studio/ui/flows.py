@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
-from studio.ui.dialogs import house, piece, stash, stripe
+from studio.ui.dialogs import house, making, piece, stash, stripe, swatch, yarn
 from studio.ui.dialogs.new_piece import new_piece
 from studio.ui.first_run import first_run
 from studio.ui.palette import palette
@@ -79,6 +79,13 @@ async def promise(app: StripewrightApp, subject: object) -> None:
     await before_breaking(app, *subject)
 
 
+async def wording(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
+    """Make or open her own wording of the papers."""
+    from studio.ui.orderbook.paper import own_wording
+
+    await own_wording(app)
+
+
 async def trade(app: StripewrightApp, subject: object) -> None:
     """Open prices, hours, parcels and customers."""
     from studio.ui.trade.screen import open_trade
@@ -100,11 +107,34 @@ async def customer(app: StripewrightApp, subject: object) -> None:
     await customer_of(app, subject)
 
 
+async def library(app: StripewrightApp, subject: object) -> None:
+    """Open yarns, stitches and swatches."""
+    from studio.ui.library.screen import open_library
+
+    await open_library(app, subject)
+
+
+async def table_in(app: StripewrightApp, subject: object) -> None:
+    """Take in a table."""
+    from studio.ui.tables.taking import table_in as take_in
+
+    await take_in(app, subject)
+
+
+async def table_out(app: StripewrightApp, subject: object) -> None:
+    """Write out a table."""
+    from studio.ui.tables.giving import table_out as write_out
+
+    await write_out(app, subject)
+
+
 FLOWS: Final[Mapping[str, Flow]] = {
     "details": piece.details,
     "stage": piece.stage,
     "copy_piece": piece.copy_piece,
-    "rows_done": piece.rows_done,
+    "rows_done": making.rows_done,
+    "weigh_in": making.weigh_in,
+    "log_time": making.log_time,
     "accept": piece.accept,
     "border": piece.border,
     "fringe": piece.fringe,
@@ -118,7 +148,9 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "correct_lot": stash.correct_lot,
     "use_balls": stash.use_balls,
     "weigh_part": stash.weigh_part,
-    "new_yarn": stash.new_yarn,
+    "new_yarn": yarn.new_yarn,
+    "new_swatch": swatch.new_swatch,
+    "library": library,
     "new_piece": new_piece,
     "settings": house.settings,
     "look": house.look,
@@ -134,10 +166,13 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "orders": orders,
     "to_stage": to_stage,
     "promise": promise,
+    "wording": wording,
     "trade": trade,
     "customers": customers,
     "customer": customer,
     "buying": buying,
     "suppliers": suppliers,
     "receiving": receiving,
+    "table_in": table_in,
+    "table_out": table_out,
 }

@@ -33,23 +33,39 @@ GROUPS: Final = {
     "buying": "Buying",
     "suppliers": "Suppliers",
     "receiving": "Receiving",
+    "library": "Yarns, stitches and swatches",
 }
 
 
-BESIDE: Final = frozenset(("enquiry", "orders", "trade", "buying", "suppliers", "receiving"))
+BESIDE: Final = frozenset(
+    ("enquiry", "orders", "trade", "buying", "suppliers", "receiving", "library")
+)
 """Groups of the screens beside the bench, each opened by the flow of its name."""
 
 OF_THE_BENCH: Final = frozenset(
-    ("details", "slots", "rows_done", "border", "fringe", "notion", "mend")
+    (
+        *("details", "slots", "rows_done", "border", "fringe", "notion", "mend"),
+        *("weigh_in", "log_time"),
+    )
 )
 """Actions on the piece at hand that a screen beside the bench does not offer at its foot."""
 
 ASKED: Final = frozenset(
     (
         *("details", "slots", "look", "palette", "why", "mend", "rows_done", "border", "fringe"),
-        *("notion", "new_piece", "new_yarn", "settings", "open_file", "reload"),
-        *("enquiry", "orders", "trade", "customers", "customer", "buying", "suppliers",
-          "receiving"),
+        *("notion", "new_piece", "new_yarn", "settings", "wording", "open_file", "reload"),
+        *("weigh_in", "log_time", "new_swatch", "library"),
+        *("table_in", "table_out"),
+        *(
+            "enquiry",
+            "orders",
+            "trade",
+            "customers",
+            "customer",
+            "buying",
+            "suppliers",
+            "receiving",
+        ),
     )
 )
 """Actions of the app that are only asked for: a dialog, or a few steps, follow."""
@@ -132,12 +148,25 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "Does the first mend of the finding at hand; undo takes it back.", "mend"),
     _a(EVERYWHERE, "rows_done", "ctrl+r", "Rows done",
        "Says how many rows of the piece are worked.", "rows done"),
+    _a(EVERYWHERE, "weigh_in", "ctrl+x", "Weigh in",
+       "What rows of the piece have used, by the scale: the best evidence there is."),
+    _a(EVERYWHERE, "log_time", "", "Note time spent", "Minutes of crochet, ends or other work."),
+    _a(EVERYWHERE, "library", "f11", "Yarns, stitches and swatches",
+       "Add them, put them right, remove them.", "library"),
+    _a(EVERYWHERE, "new_swatch", "", "Add a swatch",
+       "Counts and weight of what you worked: from it come sizes and grams."),
     _a(EVERYWHERE, "border", "", "Border", "Adds, changes or drops the border."),
     _a(EVERYWHERE, "fringe", "", "Fringe", "Adds, changes or drops the fringe."),
     _a(EVERYWHERE, "notion", "", "Add a notion", "Anything bought for the piece but yarn."),
     _a(EVERYWHERE, "new_piece", "", "New piece", "A guided start: size, shades, stripes."),
     _a(EVERYWHERE, "new_yarn", "", "Add a yarn or a shade", "A product line and its shades."),
     _a(EVERYWHERE, "settings", "", "Studio: name, currency, units", "What studio.toml says."),
+    _a(EVERYWHERE, "wording", "", "Your own wording of quotes",
+       "Makes wording.txt, which says what may be changed, and opens it in your editor."),
+    _a(EVERYWHERE, "table_in", "number_sign", "Take in a table",
+       "A stash, a price list or orders from a spreadsheet; every row is seen before."),
+    _a(EVERYWHERE, "table_out", "", "Write out a table",
+       "The stash, the prices or the orders, for a spreadsheet."),
     _a(EVERYWHERE, "open_file", "ctrl+e", "Open the file in your editor",
        "The file at hand, or the first one that could not be read."),
     _a(EVERYWHERE, "reload", "", "Read the files again", "After changing them by hand."),
@@ -215,6 +244,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "Freezes price, assumptions and validity as the quote of this piece.", "quote it"),
     _a("enquiry", "book", "ctrl+k", "Book it",
        "Its lots are held from now on, and its day stands; undo takes it back.", "book it"),
+    _a("enquiry", "papers", "ctrl+f", "Write the quote",
+       "The quote as sent: text, Markdown, a page to print or a PDF.", "write it"),
     _a("enquiry", "filter", "slash", "Filter", "Shows only what holds these letters."),
     # Order book
     _a("orders", "open", "enter", "What can be done with it",
@@ -236,6 +267,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("orders", "sell", "", "Sell from stock", "Who buys it, and at what price."),
     _a("orders", "take_back", "", "Take a piece back", "A delivered piece is in stock again."),
     _a("orders", "paper", "", "Show the quote or confirmation", "As the customer reads it."),
+    _a("orders", "papers", "ctrl+f", "Write the quote or confirmation",
+       "Text, Markdown, a page to print or a PDF, where you want it.", "write it"),
     _a("orders", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
     # Trade
     _a("trade", "open", "enter", "Change it", "All figures that belong together, in one form.",
@@ -273,6 +306,14 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("suppliers", "remove", "delete", "Remove it",
        "The offer, or the supplier with all their offers; undo brings it back.", "remove"),
     _a("suppliers", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
+    # Library
+    _a("library", "open", "enter", "Put it right", "The yarn, shade, stitch, swatch or trial.",
+       "put right"),
+    _a("library", "add", "insert,ctrl+n", "Add one",
+       "A yarn or a shade, a stitch, a swatch or a trial.", "add"),
+    _a("library", "remove", "delete", "Remove it", "Undo brings it back; what is in use stays.",
+       "remove"),
+    _a("library", "filter", "slash", "Filter", "Shows only what holds these letters.", "filter"),
     # Receiving
     _a("receiving", "add", "insert,ctrl+n", "Type a bag",
        "Scan or name its shade, then its dye lot and count.", "a bag"),

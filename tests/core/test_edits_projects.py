@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from studio.core import edits
 from studio.core.answers import RunKind
+from studio.core.edits.places import fresh_key
 from studio.core.model import (
     Claim,
     ClaimKind,
@@ -39,6 +40,12 @@ from tests.core.editing import (
 
 MOSS = ShadeRef("wool", "10")
 CLAY = ShadeRef("wool", "20")
+
+
+def test_keys_are_made_from_names() -> None:
+    assert fresh_key("Füllhörnchen No. 5", (), "yarn") == "fullhornchen-no-5"
+    assert fresh_key("Fell", ("fell", "fell-2"), "yarn") == "fell-3"
+    assert fresh_key("羊毛", (), "yarn") == "yarn"
 
 
 def test_add_and_remove_a_slot() -> None:

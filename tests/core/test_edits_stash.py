@@ -22,6 +22,7 @@ from studio.core.model import (
     RowKind,
     Shade,
     Stage,
+    Stash,
     Stitch,
     Stripe,
     Studio,
@@ -226,13 +227,50 @@ def test_stitches_and_swatches() -> None:
     refused(lambda: edits.add_swatch(base, bad), "more than 0 g")
 
 
+def test_stitches_and_swatches_are_put_right_and_removed() -> None:
+    shell = Stitch("shell", "shells", 6, -1)
+    count = GaugeCount(D(12), cm(10), D(9), cm(10))
+    swatch = Swatch("s1", "wool", "shell", D(5), count)
+    base = edits.add_swatch(edits.add_stitch(studio(), shell), swatch)
+
+    eight = replace(shell, multiple=8)
+    assert edits.set_stitch(base, eight).library.stitch["shell"] == eight
+    assert edits.set_stitch(base, shell) is base
+    refused(lambda: edits.set_stitch(base, Stitch("knot", "knots")), "no stitch 'knot'")
+    refused(lambda: edits.remove_stitch(base, "shell"), "swatch s1")
+    refused(lambda: edits.remove_stitch(base, "sc"), "Throw is worked in single crochet")
+
+    looser = replace(swatch, hook_mm=D(6))
+    assert edits.set_swatch(base, looser).library.swatches == (looser,)
+    assert edits.set_swatch(base, swatch) is base
+    refused(lambda: edits.set_swatch(base, replace(swatch, yarn="silk")), "no yarn 'silk'")
+    refused(lambda: edits.set_swatch(base, replace(swatch, key="s2")), "no swatch 's2'")
+    bare = edits.remove_swatch(base, "s1")
+    assert bare.library.swatches == ()
+    assert edits.remove_stitch(bare, "shell").library.stitches == studio().library.stitches
+    refused(lambda: edits.remove_swatch(bare, "s1"), "no swatch 's1'")
+    assert edits.swatch_key(base, "wool", "sc", D("5.5")) == "wool-sc-5-5mm"
+
+
+def test_a_yarn_is_removed_with_its_swatches_and_stays_while_it_is_in_use() -> None:
+    silk = yarn("silk", works_with=("wool",))
+    count = GaugeCount(D(12), cm(10), D(9), cm(10))
+    base = edits.add_swatch(edits.add_yarn(studio(), silk), Swatch("s", "silk", "sc", D(5), count))
+    assert edits.remove_yarn(base, "silk") == studio()
+    refused(lambda: edits.remove_yarn(base, "wool"), "Wool Moss is in the stash")
+    refused(lambda: edits.remove_yarn(base, "flax"), "no yarn 'flax'")
+    alone = replace(base, stash=Stash(), projects=())
+    left = edits.remove_yarn(alone, "wool").library.yarn
+    assert left["silk"].works_with == ()
+
+
 def test_settings() -> None:
     base = studio()
     changed = edits.set_settings(base, currency="DKK", rate_per_hour=D(18))
     assert changed.settings.currency == "DKK"
     assert changed.projects is base.projects
     assert edits.set_settings(base, currency="EUR") is base
-    refused(lambda: edits.set_settings(base, currency="euro"), "'euro'")
+    refused(lambda: edits.set_settings(base, currency="q"), "'q'")
     refused(lambda: edits.set_settings(base, rate_per_hour=D(-1)), "-1 an hour")
     refused(lambda: edits.set_settings(base, assumed=Assumed(confidence=D(1))), "confidence of 1")
     refused(lambda: edits.set_settings(base, assumed=Assumed(carry_rows=-2)), "carry_rows is -2")

@@ -81,7 +81,7 @@ def test_an_unknown_yarn_gives_no_label() -> None:
 
 
 def test_yarns_of_unknown_fibres_are_named() -> None:
-    new = piece("p", "A10")
+    new = piece("p", ("A", 75, ""))
     assert fibres_unknown(demand(new), LIBRARY) == ()
     bare = Library(tuple(replace(y, fibres=()) for y in LIBRARY.yarns))
     assert WOOL.name in fibres_unknown(demand_of(new, bare, SETTINGS, {}), bare)

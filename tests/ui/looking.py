@@ -3,7 +3,8 @@
 `grid` renders whatever is on the screen now. `layout_faults` finds text cut without a sign,
 widgets lying over each other and widgets pushed off the screen; `contrast_faults` finds text that
 is hard to read. `golden` compares the text of a screen with a file; with
-STRIPEWRIGHT_UPDATE_GOLDEN=1 it writes the file instead.
+STRIPEWRIGHT_UPDATE_GOLDEN=1 it writes the file instead (or only those whose names begin so, with
+STRIPEWRIGHT_UPDATE_GOLDEN=stash,cost).
 """
 
 from __future__ import annotations
@@ -328,11 +329,17 @@ def _slice(line: str, start: int, width: int) -> str:
 # Golden texts
 
 
+def _wants_new(name: str) -> bool:
+    """Whether the golden text of this screen is to be written: all with 1, or those named."""
+    wanted = os.environ.get(UPDATE, "")
+    return wanted == "1" or any(part and name.startswith(part) for part in wanted.split(","))
+
+
 def golden(name: str, cells: Grid) -> str | None:
     """How the text of a screen differs from its golden file, None where it does not."""
     path = GOLDEN / f"{name}.txt"
     text = "\n".join(lines(cells)) + "\n"
-    if os.environ.get(UPDATE):
+    if _wants_new(name):
         GOLDEN.mkdir(exist_ok=True)
         path.write_text(text, encoding="utf-8")
         return None

@@ -10,12 +10,13 @@ from pathlib import Path
 import pytest
 from textual.widgets import Input, Static
 
-from studio.core.model import ClaimKind, Length, LengthUnit, LotRef, LotRule, ShadeRef, Stage
+from studio.core.model import ClaimKind, Fibre, Length, LengthUnit, LotRef, LotRule, ShadeRef, Stage
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.form import Form
 from studio.ui.dialogs.message import Words
-from studio.ui.dialogs.stash import fibres, key_from
+from studio.ui.dialogs.stitch import kinds
+from studio.ui.dialogs.yarn import fibres
 from tests.ui import fake, small
 
 MOOR, PRAM = "moor-blanket", "pram-rug"
@@ -34,6 +35,21 @@ TODAY = date(2026, 11, 20)
         (entries.day("Due", TODAY), "12. december", date(2026, 12, 12)),
         (entries.day("Due", TODAY), "in 3 weeks", date(2026, 12, 11)),
         (entries.colours, "7F9168 #2f6f73", ("#7f9168", "#2f6f73")),
+        # W3C, CSS Color Module Level 4, section 6.1: olive is #808000, rebeccapurple #663399.
+        (entries.colours, "olive RebeccaPurple", ("#808000", "#663399")),
+        (fibres, "", ()),
+        (fibres, "wool", (Fibre("wool", Decimal(100)),)),
+        (
+            fibres,
+            "wool 62.5, nylon 37.5 %",
+            (Fibre("wool", Decimal("62.5")), Fibre("nylon", Decimal("37.5"))),
+        ),
+        (kinds, "", ()),
+        (
+            kinds,
+            "foundation 1 x 1.15, set-up 2",
+            (("foundation", 1, Decimal("1.15")), ("set-up", 2, Decimal(1))),
+        ),
         (entries.grams_list, "31 12.5", (Decimal(31), Decimal("12.5"))),
         (entries.stripe_sequence("AB"), "a6, B 2", (("A", 6), ("B", 2))),
         (entries.optional(entries.whole("Rows")), "  ", None),
@@ -55,6 +71,8 @@ def test_entries_are_read(check: entries.Check, entry: str, value: object) -> No
         (entries.length("The width", LengthUnit.CM), "3 ells", "unit is cm, in, mm or m"),
         (entries.day("Due", TODAY), "31 Feb", "is a day"),
         (entries.colours, "#12345", "six of 0-9 a-f"),
+        (entries.colours, "mossy", "this says mossy"),
+        (kinds, "foundation", "a name and how many"),
         (entries.grams_list, "31 none", "not none"),
         (entries.stripe_sequence("AB"), "A6 C2", "C is no slot"),
         (entries.stripe_sequence("AB"), "A6 what", "a letter and its rows"),
@@ -65,12 +83,6 @@ def test_entries_are_read(check: entries.Check, entry: str, value: object) -> No
 def test_wrong_entries_are_told_in_a_sentence(check: entries.Check, entry: str, words: str) -> None:
     with pytest.raises(ValueError, match=words.replace(".", r"\.")):
         check(entry)
-
-
-def test_keys_are_made_from_names() -> None:
-    assert key_from("Füllhörnchen No. 5", []) == "fullhornchen-no-5"
-    assert key_from("Fell", ["fell", "fell-2"]) == "fell-3"
-    assert key_from("羊毛", []) == "yarn"
 
 
 def told(app: StripewrightApp) -> str:

@@ -26,16 +26,19 @@ async def test_from_an_empty_folder_to_the_first_piece_on_disk(tmp_path: Path) -
         assert app.view.settings.name == "Barn"
         await pilot.press(*"Fell")
         app.screen.query_one("#field-price", Input).value = "4.20"
-        app.screen.query_one("#field-fibres", Input).value = "wool"
         await pilot.press("enter")
         await pilot.pause()
         await pilot.press(*"Moss")
-        app.screen.query_one("#field-colours", Input).value = "#6b8f71"
+        app.screen.query_one("#field-colours", Input).value = "olive"
         await pilot.press("enter")
         await pilot.pause()
         await pilot.press("down", "enter")  # that is all for now
         await pilot.pause()
-        await pilot.press("down", "enter")  # none in the house
+        await pilot.press("enter")  # some is in the house
+        await pilot.pause()
+        await pilot.press(*"4471")
+        app.screen.query_one("#field-balls0", Input).value = "6"
+        await pilot.press("enter")
         await pilot.pause()
         assert [y.name for y in app.view.studio.library.yarns] == ["Fell"]
         await pilot.press(*"Cot", "enter")
@@ -44,12 +47,28 @@ async def test_from_an_empty_folder_to_the_first_piece_on_disk(tmp_path: Path) -
         await pilot.pause()
         await pilot.press("down", "enter")
         await pilot.pause()
+        await pilot.press("enter")  # there is a swatch to count
+        await pilot.pause()
+        app.screen.query_one("#field-after_stitches", Input).value = "14"
+        app.screen.query_one("#field-after_rows", Input).value = "9"
+        app.screen.query_one("#field-grams", Input).value = "31"
+        app.screen.query_one("#field-weighed_rows", Input).value = "20"
+        app.screen.query_one("#field-weighed_stitches", Input).value = "28"
+        await pilot.press("enter")
+        await pilot.pause()
         app.screen.query_one("#field-stripes", Input).value = "A10"
+        app.screen.query_one("#field-repeat").focus()
+        await pilot.press("right")
         await pilot.press("enter")
         await pilot.pause()
         piece = app.view.studio.project["cot"]
         assert [s.rows for s in piece.stripes] == [10]
         assert piece.width.unit is LengthUnit.INCH
+        # 10 rows at 9 rows to 4 in.
+        assert app.view.plan is not None
+        assert app.view.plan.size is not None
+        assert round(app.view.plan.size.length_cm / 2.54, 2) == round(10 / 9 * 4, 2)
+        assert not any(f.code in {"rough", "no-gauge"} for f in app.view.plan.findings)
         await pilot.press("ctrl+q")
         await pilot.pause(0.3)
         assert not app.is_running
@@ -59,6 +78,9 @@ async def test_from_an_empty_folder_to_the_first_piece_on_disk(tmp_path: Path) -
     assert (again.studio.settings.name, again.studio.settings.currency) == ("Barn", "GBP")
     assert again.studio.library.yarn["fell"].price == Decimal("4.20")
     assert "cot" in again.studio.project
+    assert again.studio.library.yarn["fell"].fibres == ()
+    assert again.studio.stash.lots[0].balls == 6
+    assert again.studio.library.swatches[0].key == "fell-double-crochet-5-5mm"
     assert len(again.studio.library.stitches) >= 3
 
 

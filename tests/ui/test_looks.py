@@ -16,7 +16,7 @@ from studio.ui.app import StripewrightApp
 from studio.ui.dialogs.message import Words
 from studio.ui.flows import FLOWS
 from studio.ui.themes import to_textual
-from tests.ui import looking
+from tests.ui import looking, tables
 
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 SIZES = ((80, 24), (120, 36), (200, 50))
@@ -29,12 +29,16 @@ Open = Callable[[StripewrightApp], None]
 
 @dataclass(frozen=True)
 class Look:
-    """A screen, and how it is come to from the bench with the piece at hand."""
+    """A screen, and how it is come to from the bench with the piece at hand.
+
+    `keys` are pressed once it is open, to come to a sheet or a dialog of its own.
+    """
 
     name: str
     pane: str
     open: Open | None = None
     flow: str = ""
+    keys: tuple[str, ...] = ()
 
 
 def _do(verb: str) -> Open:
@@ -86,7 +90,22 @@ LOOKS = (
     Look("buying", "stripes", _ask("buying"), flow="buying"),
     Look("receiving", "stripes", _ask("receiving"), flow="receiving"),
     Look("suppliers", "stripes", _ask("suppliers"), flow="suppliers"),
+    Look("table in", "stripes", _ask("table_in"), flow="table_in"),
+    Look("table out", "stripes", _ask("table_out"), flow="table_out"),
+    Look("table columns", "stripes", lambda app: app.push_screen(tables.match_sheet(app))),
+    Look("table rows", "stripes", lambda app: app.push_screen(tables.rows_sheet(app))),
     Look("order book", "stripes", _ask("orders", PIECE), flow="orders"),
+    Look("weigh in", "stripes", _ask("weigh_in"), flow="weigh_in"),
+    Look("time spent", "stripes", _ask("log_time"), flow="log_time"),
+    Look("library", "stripes", _ask("library"), flow="library"),
+    Look("stitches", "stripes", _ask("library", "stitches")),
+    Look("swatches", "stripes", _ask("library", "swatches")),
+    Look("new swatch", "stripes", _ask("new_swatch"), flow="new_swatch", keys=("enter",)),
+    Look("yarn", "stripes", _ask("library", "yarns"), keys=("enter",)),
+    Look("shade", "stripes", _ask("library", "yarns"), keys=("down", "enter")),
+    Look("stitch", "stripes", _ask("library", "stitches"), keys=("enter",)),
+    Look("swatch", "stripes", _ask("library", "swatches"), keys=("enter",)),
+    Look("trial", "stripes", _ask("library", "swatches"), keys=("insert", "enter")),
 )
 
 BY_NAME = {look.name: look for look in LOOKS}
@@ -160,10 +179,13 @@ async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
         if asked:
             await app.workers.wait_for_complete(asked)
         await pilot.pause()
+        for key in look.keys:
+            await pilot.press(key)
+            await pilot.pause()
 
 
 async def leave(app: StripewrightApp, pilot: Pilot[None]) -> None:
-    for _ in range(4):
+    for _ in range(5):
         if len(app.screen_stack) == 1 and not app.bench.pane.list.filtering:
             break
         await pilot.press("escape")

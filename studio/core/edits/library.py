@@ -59,10 +59,16 @@ def remove_yarn(studio: Studio, key: str) -> Studio:
             refuse(f"{old.name} is offered by a supplier ({offer.supplier}); drop the offer first.")
     library = replace(
         studio.library,
-        yarns=tuple(y for y in studio.library.yarns if y is not old),
+        yarns=tuple(_without(y, key) for y in studio.library.yarns if y is not old),
         swatches=tuple(s for s in studio.library.swatches if s.yarn != key),
     )
     return _with_library(studio, library)
+
+
+def _without(yarn: Yarn, key: str) -> Yarn:
+    """A yarn that no longer names another one as working with it."""
+    others = tuple(other for other in yarn.works_with if other != key)
+    return yarn if others == yarn.works_with else replace(yarn, works_with=others)
 
 
 def add_stitch(studio: Studio, new: Stitch) -> Studio:

@@ -27,6 +27,7 @@ CODES = (
     "hook-unusual",
     "gauge-unusual",
     "price-missing",
+    "fibres-unknown",
 )
 
 
@@ -42,6 +43,24 @@ def findings(seen: Seen) -> Iterator[Finding]:
     yield from _category(seen)
     if seen.cost.assumed:
         yield seen.finding("price-missing", Weight.NOTE, " ".join(seen.cost.assumed))
+    yield from _fibres(seen)
+
+
+def _fibres(seen: Seen) -> Iterator[Finding]:
+    """What leaves the house states its fibres, so a yarn whose band is lost is told in time."""
+    told: set[str] = set()
+    for slot in seen.project.slots:
+        yarn = seen.studio.library.yarn.get(slot.yarn)
+        if yarn is None or yarn.fibres or yarn.key in told:
+            continue
+        told.add(yarn.key)
+        yield seen.finding(
+            "fibres-unknown",
+            Weight.NOTE,
+            f"The fibres of {yarn.name} are not known, so quote and label cannot state them. Put "
+            "them down with the yarn.",
+            slot=slot.letter,
+        )
 
 
 def _unknown(seen: Seen) -> Iterator[Finding]:

@@ -14,7 +14,7 @@ from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused
 from studio.ui.dialogs.form import Field, Values
 from studio.ui.dialogs.piece import figure
-from studio.ui.dialogs.stash import new_yarn
+from studio.ui.dialogs.yarn import new_yarn
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
@@ -140,7 +140,7 @@ async def ask_offer(app: StripewrightApp, supplier: Supplier, old: Offer, at: in
                   offer_entries.shades_check(yarn), "all, or names or numbers parted by commas"),
             Field("pack", "balls in a pack", str(old.pack),
                   entries.whole("A pack", 1, MOST_PACK), "1: sold singly"),
-            Field("scope", "for a better price count", old.scope.value, options=SCOPES),
+            Field("scope", "breaks count", old.scope.value, options=SCOPES),
             Field("note", "note", old.note, hint="may be empty"),
         ],
         refused=refused(app, change),

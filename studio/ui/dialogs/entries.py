@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
@@ -168,16 +169,26 @@ def _day(entry: str, today: date) -> date | None:
 
 
 def colours(entry: str) -> tuple[str, ...]:
-    """One or more hex values, such as #6b8f71."""
+    """One or more colours: hex values such as #6b8f71, or colour words of CSS such as olive."""
     found = tuple(part.lower() for part in re.split(r"[\s,]+", entry.strip()) if part)
     if not found:
-        raise ValueError("A shade needs a colour for the screen, such as #6b8f71.")
-    for part in found:
-        if not re.fullmatch(r"#?[0-9a-f]{6}", part):
-            raise ValueError(
-                f"A colour is # and six of 0-9 a-f, such as #6b8f71; this says {part}."
-            )
-    return tuple(part if part.startswith("#") else f"#{part}" for part in found)
+        raise ValueError("A shade needs a colour for the screen, such as olive or #6b8f71.")
+    return tuple(_colour(part) for part in found)
+
+
+def _colour(part: str) -> str:
+    if re.fullmatch(r"#?[0-9a-f]{6}", part):
+        return part if part.startswith("#") else f"#{part}"
+    if re.fullmatch(r"[a-z]{3,20}", part):
+        from textual.color import Color, ColorParseError
+
+        # The colour words of the W3C's CSS Color Module; Textual knows all of them.
+        with suppress(ColorParseError):
+            return Color.parse(part).hex6.lower()
+    raise ValueError(
+        f"A colour is a plain word such as olive, teal or indigo, or # and six of 0-9 a-f; "
+        f"this says {part}."
+    )
 
 
 def grams_list(entry: str) -> tuple[Decimal, ...]:

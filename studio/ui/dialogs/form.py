@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -24,8 +25,15 @@ from textual.widgets import Input, Static
 from studio.ui.columns import CUT
 from studio.ui.dialogs.base import Sheet
 from studio.ui.dialogs.entries import Check, any_text
+from studio.ui.swatch import Patch, swatch_segments
 
 Values = Mapping[str, object]
+
+SHEET_WIDTH, SHEET_SIDES = 76, 6
+"""Cells of a sheet as base.tcss has it, and what of them its frame and padding take."""
+
+SHEET_LINES = 11
+"""Lines of a form beside its note and fields: frame, padding, title, told line, keys, gaps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +41,7 @@ class Field:
     """One entry of a form: what it is called, what stands in it, how it is checked.
 
     With `options` (value and words) it is chosen by left and right instead of typed. `hint` says
-    what may be entered.
+    what may be entered. A `shade` shows the colours that its check gives beside it.
     """
 
     key: str
@@ -42,6 +50,7 @@ class Field:
     check: Check = any_text
     hint: str = ""
     options: tuple[tuple[str, str], ...] = ()
+    shade: bool = False
 
 
 class Entry(Input):
@@ -100,6 +109,29 @@ class Pick(Static, can_focus=True):
         self.action_step(1)
 
 
+class ShadePatch(Widget):
+    """The colours that were typed, as they will look; empty where there are none yet."""
+
+    DEFAULT_CSS = "ShadePatch { width: 6; height: 1; margin-left: 1; }"
+
+    def __init__(self, key: str) -> None:
+        super().__init__(id=f"patch-{key}")
+        self._colours: tuple[str, ...] = ()
+
+    def show(self, colours: tuple[str, ...]) -> None:
+        """Other colours."""
+        if colours != self._colours:
+            self._colours = colours
+            self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """The colours side by side, where the screen has any."""
+        width = self.size.width
+        if y or not self._colours or self.app.no_color:
+            return Strip.blank(width, self.rich_style)
+        return Strip(swatch_segments(Patch(self._colours), width))
+
+
 class Form(Sheet[Values]):
     """A form; gives the checked values by key, or None where it was left.
 
@@ -154,6 +186,13 @@ class Form(Sheet[Values]):
             ("Esc", "back", "leave"),
         )
 
+    def on_resize(self, event: events.Resize) -> None:
+        """Let the fields scroll where the terminal has no room for all of them."""
+        width = min(SHEET_WIDTH, event.size.width) - SHEET_SIDES
+        note = len(wrap(self._note, max(8, width))) + 1 if self._note else 0
+        needed = SHEET_LINES + note + len(self._fields)
+        self.query_one(".sheet").set_class(needed > event.size.height, "-full")
+
     def on_mount(self) -> None:
         """Begin in the first field that is not filled in, else in the first."""
         empty = (f for f in self._fields if not self._text(f) and not f.options)
@@ -191,6 +230,10 @@ class Form(Sheet[Values]):
         right, wrong = self._read()
         for field in self._fields:
             self.query_one(f"#label-{field.key}").set_class(field.key in wrong, "-wrong")
+            if field.shade:
+                colours = right.get(field.key)
+                patch = self.query_one(f"#patch-{field.key}", ShadePatch)
+                patch.show(colours if isinstance(colours, tuple) else ())
         at = (self.focused.id or "").removeprefix("field-") if self.focused else ""
         hint = next((f.hint for f in self._fields if f.key == at), "")
         told = self.query_one("#told", Static)
@@ -251,6 +294,8 @@ class FieldLine(Horizontal):
                 self._value, id=f"field-{field.key}", classes="field-entry", compact=True,
                 select_on_focus=True, placeholder=field.hint,
             )  # fmt: skip
+        if field.shade:
+            yield ShadePatch(field.key)
 
 
 def _line(field: Field, value: str) -> FieldLine:

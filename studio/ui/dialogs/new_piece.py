@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 
 from studio.core import edits, say, sequence
 from studio.core.edits.projects import free_key
+from studio.core.gauge import gauge_for
 from studio.core.model import Length, LengthUnit, Project, Slot, Stage, Stitch, Stripe
 from studio.ui.columns import Cell, Column, Row
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.choose import Choose
-from studio.ui.dialogs.desk import choose_shade, fill_in
+from studio.ui.dialogs.desk import choose, choose_shade, fill_in
 from studio.ui.dialogs.form import Field, Values
 from studio.ui.dialogs.piece import length_entry
+from studio.ui.dialogs.swatch import new_swatch
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
@@ -41,7 +43,27 @@ async def new_piece(app: StripewrightApp, subject: object) -> bool:  # noqa: ARG
     slots = await _choose_slots(app, str(values["name"]))
     if not slots:
         return False
+    await _offer_swatch(app, values, slots)
     return await _stripes(app, values, slots)
+
+
+async def _offer_swatch(app: StripewrightApp, values: Values, slots: tuple[Slot, ...]) -> None:
+    """Ask for a swatch where none tells the gauge: without one nothing can be said of the size."""
+    library = app.view.studio.library
+    stitch, hook = str(values["stitch"]), Decimal(str(values["hook_mm"]))
+    if stitch not in library.stitch or any(
+        gauge_for(library, slot.yarn, stitch, hook) for slot in slots
+    ):
+        return
+    yarn = app.view.yarn_name(slots[0].yarn)
+    rows = [
+        ("yes", "I have one to count", "size and yarn are known then"),
+        ("no", "not yet", "its size is not known so far"),
+    ]
+    what = f"{yarn}, {library.stitch[stitch].name.lower()}, {hook:f} mm"
+    note = f"Stitches and rows come from a swatch, and there is none of {what} yet."
+    if await choose(app, "Is there a swatch?", rows, note=note) == "yes":
+        await new_swatch(app, (slots[0].yarn, stitch, hook))
 
 
 def _fields(app: StripewrightApp) -> list[Field]:

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from studio.core import booking, edits, say
+from studio.core import edits
 from studio.core.answers import Finding
 from studio.core.edits.customers import customer_key
 from studio.core.model import (
@@ -64,7 +64,8 @@ async def details(app: StripewrightApp, subject: object) -> None:
     stitches = tuple((s.key, s.name) for s in app.view.studio.library.stitches)
     fields = [
         Field("name", "name", piece.name, entries.text("The name")),
-        Field("customer", "customer", customer_name(piece, app.view.studio), hint="empty: for stock, or a gift"),
+        Field("customer", "customer", customer_name(piece, app.view.studio),
+              hint="empty: for stock, or a gift"),
         Field("stage", "stage", piece.stage.value, Stage, options=tuple((s, s) for s in Stage)),
         Field("due", "due", date_entry(piece.due),
               entries.optional(entries.day("Due", date.today())),  # noqa: DTZ011 - her own day
@@ -85,28 +86,30 @@ async def details(app: StripewrightApp, subject: object) -> None:
         Field("note", "note", piece.note),
     ]  # fmt: skip
     values = await fill_in(app, f"details {piece.key}", piece.name, fields)
-    if values is not None:
-        plan = app.view.snapshot.plan.projects.get(piece.key)
-        app.edit(
-            f"{piece.name} changed",
-            lambda studio: _with_details(studio, piece.key, values, plan),
-            piece.key,
-        )
+    if values is None:
+        return
+
+    def change(studio: Studio) -> Studio:
+        return _with_details(studio, piece.key, values)
+
+    to = values["stage"]
+    if to is piece.stage:
+        app.edit(f"{piece.name} changed", change, piece.key)
+    else:
+        await app.begin("to_stage", (piece.key, to, change))
 
 
 def _join(entry: str) -> Join | None:
     return Join(entry) if entry else None
 
 
-def _with_details(studio: Studio, key: str, values: Values, plan: Any) -> Studio:
+def _with_details(studio: Studio, key: str, values: Values) -> Studio:
+    """The piece with all that the form says but its stage."""
     plain: dict[str, Any] = dict(values)
     plain["customer"] = customer_key(studio, plain["customer"])
-    width, length, stage = plain.pop("width"), plain.pop("length"), plain.pop("stage")
+    width, length, _ = plain.pop("width"), plain.pop("length"), plain.pop("stage")
     studio = edits.set_project(studio, key, **plain)
-    studio = edits.set_size(studio, key, width, length)
-    if stage is not studio.project[key].stage:
-        studio = booking.to_stage(studio, key, stage, plan)
-    return studio
+    return edits.set_size(studio, key, width, length)
 
 
 async def stage(app: StripewrightApp, subject: object) -> None:
@@ -115,7 +118,7 @@ async def stage(app: StripewrightApp, subject: object) -> None:
     rows = [(s.value, s.value, STAGE_NOTES[s]) for s in Stage]
     found = await choose(app, f"Stage of {piece.name}", rows, at=piece.stage.value)
     if found is not None:
-        app.to_stage(piece.key, Stage(str(found)))
+        await app.begin("to_stage", (piece.key, Stage(str(found))))
 
 
 async def copy_piece(app: StripewrightApp, subject: object) -> None:
@@ -136,21 +139,6 @@ def _stand_on_new(app: StripewrightApp, before: set[str]) -> None:
         app.stand_on_piece(new[0])
 
 
-async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
-    """How many rows of the piece are worked."""
-    piece = the_piece(app)
-    total = app.view.plan.stripe_rows[-1].last if app.view.plan and app.view.plan.stripe_rows else 0
-    hint = f"of {say.count(total, 'row')}; their yarn has left the lot"
-    check = entries.whole("Rows done", 0, max(total, 0))
-    field = Field("rows", "rows done", str(piece.rows_done), check, hint)
-    values = await fill_in(app, f"rows {piece.key}", f"Rows done of {piece.name}", [field])
-    if values is not None:
-        rows = int(str(values["rows"]))
-        app.edit(
-            f"{say.count(rows, 'row')} done", lambda s: edits.set_rows_done(s, piece.key, rows)
-        )
-
-
 async def accept(app: StripewrightApp, subject: object) -> None:
     """Say that a finding is meant, and why."""
     if not isinstance(subject, Finding) or subject.project is None:
@@ -166,14 +154,15 @@ async def accept(app: StripewrightApp, subject: object) -> None:
         app.edit("finding accepted", lambda s: edits.accept_finding(s, key, code, note))
 
 
-def _slot_options(app: StripewrightApp, piece: Project) -> tuple[tuple[str, str], ...]:
+def slot_options(app: StripewrightApp, piece: Project) -> tuple[tuple[str, str], ...]:
+    """The slots of a piece as choices: letter and shade."""
     return tuple((s.letter, f"{s.letter}  {app.view.shade_name(s.shade_ref)}") for s in piece.slots)
 
 
 async def border(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Add or change the border."""
     piece = the_piece(app)
-    options = _slot_options(app, piece)
+    options = slot_options(app, piece)
     unit = app.view.settings.length_unit
     old = piece.border or Border(options[0][0], 2, Length(Decimal(2), unit))
     fields = [
@@ -197,7 +186,7 @@ async def border(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
 async def fringe(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Add or change the fringe."""
     piece = the_piece(app)
-    options = _slot_options(app, piece)
+    options = slot_options(app, piece)
     unit = app.view.settings.length_unit
     old = piece.fringe or Fringe(options[0][0], 80, Length(Decimal(24), unit))
     fields = [

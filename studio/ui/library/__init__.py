@@ -1,0 +1,1 @@
+"""The library: yarns with their shades, stitches, swatches."""
