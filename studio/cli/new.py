@@ -8,7 +8,7 @@ from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
-from studio.cli.commands import EXIT_FINE, CommandError, day_of, studio_folder, today
+from studio.cli.commands import EXIT_FINE, CommandError, day_of, studio_folder, today, undisturbed
 from studio.core import edits
 from studio.core.model import Length, LengthUnit, Project, Slot, Stage, Stripe
 from studio.workshop import Workshop
@@ -99,6 +99,7 @@ def new_project(chosen: argparse.Namespace) -> int:
             raise CommandError(f"There is no shade '{slot.yarn}/{slot.shade}' in this studio.")
     project = replace(project, key=key_for(chosen.name, studio.project))
     workshop.do("new project", lambda s: edits.add_project(s, project))
-    workshop.save()
+    with undisturbed():
+        workshop.save()
     print(f"Written to {place / 'projects' / (project.key + '.toml')}")
     return EXIT_FINE

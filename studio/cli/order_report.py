@@ -67,6 +67,22 @@ def price(priced: Priced) -> Json:
     }
 
 
+def _offered(answer: Answer) -> Json:
+    """What would do with less, and is only offered."""
+    return {
+        "if_holds_moved": [
+            {**ref_json(f.shade), "less_g": grams(f.less_g), "less_balls": f.less_balls,
+             "moves": list(f.moves), "proved": f.proved}
+            for f in answer.freed
+        ],
+        "if_lots_by_stripe": [
+            {"slot": r.slot, **ref_json(r.shade), "less_g": grams(r.less_g),
+             "less_balls": r.less_balls, "proved": r.proved}
+            for r in answer.relaxed
+        ],
+    }  # fmt: skip
+
+
 def enquiry(answer: Answer, studio: Studio) -> Json:
     """All that is said of a piece before it is taken."""
     piece, size = answer.project, answer.plan.size
@@ -107,16 +123,7 @@ def enquiry(answer: Answer, studio: Studio) -> Json:
              "ready": day(n.ready)}
             for n in answer.made_late
         ],
-        "if_holds_moved": [
-            {**ref_json(f.shade), "less_g": grams(f.less_g), "less_balls": f.less_balls,
-             "moves": list(f.moves), "proved": f.proved}
-            for f in answer.freed
-        ],
-        "if_lots_by_stripe": [
-            {"slot": r.slot, **ref_json(r.shade), "less_g": grams(r.less_g),
-             "less_balls": r.less_balls, "proved": r.proved}
-            for r in answer.relaxed
-        ],
+        **_offered(answer),
         "findings": [finding(f) for f in findings_of(answer)],
     }  # fmt: skip
 

@@ -53,9 +53,10 @@ def _import(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if may and not chosen.dry_run:
         label = f"{kind.words} from {chosen.file.name}"
         workshop.do(label, lambda s: intake(request, s).taken(leave_out_faulty=chosen.leave_out))
-        if folder is not None:
-            remember(folder, kind, found.table, columns)
-        workshop.save()
+        with commands.undisturbed():
+            if folder is not None:
+                remember(folder, kind, found.table, columns)
+            workshop.save()
     if chosen.json:
         print_json(_document(chosen, request, found, looked, taken=may and not chosen.dry_run))
     else:
