@@ -235,7 +235,9 @@ def taking_words(offer: HoldOffer, studio: Studio) -> Iterator[str]:
         yield f"{move_words(move, studio)}."
     currency = studio.settings.currency
     for order in offer.plan.orders:
-        names = [f"{line.balls} {shade_name(studio, line.shade)}" for line in order.lines]
+        names = [
+            f"{say.balls(line.balls)} of {shade_name(studio, line.shade)}" for line in order.lines
+        ]
         lines = say.either(names, "and")
         yield f"Order from {order.name}: {lines}, {say.money(order.landed, currency)}."
 

@@ -249,7 +249,10 @@ Buying.-middle #orders { row-span: 3; }
         """Say what moves and what is ordered with it, ask, and do it as one edit."""
         plans, day = self.view.snapshot.plan.projects, beside.today()
         said = "\n".join(words.taking_words(offer, self.view.studio))
-        rows = (("yes", "move them and place these orders", ""), ("no", "leave the holds", ""))
+        rows = (
+            ("yes", "move and order", "both as one step, which undo takes back"),
+            ("no", "leave the holds", "nothing is changed"),
+        )
         title = words.offer_words(offer, self.view.studio).partition(". ")[0]
         if await choose(self.studio_app, title, rows, note=said, verb="do it") != "yes":
             return
