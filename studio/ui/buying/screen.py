@@ -250,7 +250,7 @@ Buying.-middle #orders { row-span: 3; }
         plans, day = self.view.snapshot.plan.projects, beside.today()
         said = "\n".join(words.taking_words(offer, self.view.studio))
         rows = (
-            ("yes", "move and order", "both as one step, which undo takes back"),
+            ("yes", "move and order", "one step; undo takes it back"),
             ("no", "leave the holds", "nothing is changed"),
         )
         title = words.offer_words(offer, self.view.studio).partition(". ")[0]
