@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import queue
 import shutil
 import signal
 from collections.abc import Iterator
@@ -18,8 +19,10 @@ from studio import solving
 from studio.cli import buying
 from studio.cli.main import main
 from studio.core.buying.gtin import check_digit
+from studio.core.buying.together import Questions, Together
 from studio.core.model import Claim, ClaimKind, Studio
 from studio.storage.read import load_studio
+from tests.bench.bench_buying import make_studio
 
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 TODAY = date(2026, 11, 25)
@@ -441,6 +444,19 @@ def test_ctrl_c_while_files_are_written_does_not_leave_half(
     assert run("buy", small, "--place") == 0
     assert "On order as mill-2026-11-25" in capsys.readouterr().out
     assert list(read(small).stash.purchase) == ["mill-2026-11-25"]
+
+
+def test_a_solver_process_ends_when_its_parent_is_gone() -> None:
+    # However the command ended, killed or with its terminal closed: it answers nobody any more.
+    replies: queue.Queue[tuple[solving.Child, Any]] = queue.Queue()
+    child = solving.Child(replies)
+    problem = make_studio(1)
+    child.ask(1, Questions(problem, problem, None, frozenset(), complete=True), None)
+    assert child.process.stdin is not None
+    child.process.stdin.close()
+    assert child.process.wait(timeout=20) == 0
+    told = [message for _, message in iter(lambda: replies.get(timeout=5), (child, None))]
+    assert not [m for m in told if isinstance(m[1], Together)]
 
 
 # Placing and papers
