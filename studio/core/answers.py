@@ -333,6 +333,8 @@ class LotState:
     """Planned for quotes and ideas, which hold nothing."""
     taken: tuple[tuple[str, Decimal], ...] = ()
     chance: float | None = None
+    doubts: tuple[tuple[tuple[int, float], float], ...] = ()
+    """How far the doubt about each evidence moves that chance, as `use.Enough` has it."""
 
     @property
     def free_g(self) -> Decimal:

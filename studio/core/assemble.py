@@ -38,7 +38,7 @@ from studio.core.shades import (
     balls_for,
     comes_too_late,
 )
-from studio.core.use import Supply, chance_enough, strands_for
+from studio.core.use import Enough, Supply, chance_enough, chance_of_all, strands_for
 
 
 def _g(dg: int) -> Decimal:
@@ -136,6 +136,7 @@ def lot_states(
         parts = own.parts_g if own else ()
         supply = Supply(full, float(yarn.ball_g), tuple(float(p) for p in parts))
         assumed = studio.settings.assumed
+        enough = chance_enough(asked, supply, assumed, sure_g=sure_g) if taken else None
         states.append(
             LotState(
                 ref=LotRef(*outcome.ref, lot.code),
@@ -146,7 +147,8 @@ def lot_states(
                 held_g=_g(held),
                 planned_g=_g(planned),
                 taken=tuple(taken),
-                chance=chance_enough(asked, supply, assumed, sure_g=sure_g) if taken else None,
+                chance=enough.chance if enough else None,
+                doubts=enough.doubts if enough else (),
             )
         )
     return tuple(states)
@@ -248,17 +250,17 @@ def _ends(runs: Sequence[RunPlan], demand: Demand, studio: Studio) -> int:
     return ends_of(worked, studio.settings.assumed.carry_rows, other_strands=border)
 
 
-def _all_last(runs: Sequence[RunPlan]) -> float | None:
-    """The chance that every lot the piece works from is enough.
-
-    Lots are taken as independent. Their doubts share the use per row, so the true chance is no
-    smaller: this errs on the careful side.
-    """
-    found: dict[tuple[ShadeRef, str], float] = {}
+def _all_last(runs: Sequence[RunPlan], lots: Mapping[LotRef, LotState]) -> float | None:
+    """The chance that every lot the piece works from is enough; yarns are independent."""
+    by_yarn: dict[str, dict[LotRef, Enough]] = {}
     for run in runs:
         if run.chance is not None and run.lot:
-            found[run.shade, run.lot] = run.chance
-    return math.prod(found.values(), start=1.0) if found else None
+            ref = LotRef(*run.shade, run.lot)
+            doubts = lots[ref].doubts if ref in lots else ()
+            by_yarn.setdefault(run.shade.yarn, {})[ref] = Enough(run.chance, doubts)
+    if not by_yarn:
+        return None
+    return math.prod((chance_of_all(found.values()) for found in by_yarn.values()), start=1.0)
 
 
 def project_plan(
@@ -311,7 +313,7 @@ def project_plan(
         ends=_ends(runs, demand, studio),
         cost=cost_sheet,
         findings=findings_of(seen),
-        chance=_all_last(runs),
+        chance=_all_last(runs, lots),
         proved=all(o.answer.proved and not o.pending for o in touched),
         pending=any(o.pending for o in touched),
     )

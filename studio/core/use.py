@@ -231,15 +231,37 @@ class Supply:
         return ball + len(self.parts_g) * float(assumed.scale_step_g) ** 2 / 12
 
 
+Evidence = tuple[int, float]
+"""What tells uses of one yarn that rest on the same weighings: how many, and their grams."""
+
+
+def evidence_of(use: RowUse) -> Evidence:
+    """The weighings that a use rests on; pieces of other widths rest on the same ones."""
+    grams = use.row_g * use.rows_seen
+    return use.observations, grams if math.isinf(grams) else round(grams, 6)
+
+
+@dataclass(frozen=True, slots=True)
+class Enough:
+    """The chance that a supply is enough, and how far each doubt about a mean moves it.
+
+    `doubts` are shares of the whole spread (0 to 1), by the evidence that they come from.
+    """
+
+    chance: float
+    doubts: tuple[tuple[Evidence, float], ...] = ()
+
+
 def chance_enough(
     asked: Sequence[tuple[RowUse, float]], supply: Supply, assumed: Assumed, *, sure_g: float = 0.0
-) -> float:
+) -> Enough:
     """The chance that a supply is enough for all the rows asked of it together.
 
-    Rows of one and the same use are pooled first, so that the doubt about their mean is counted
-    once and not averaged away; different uses are taken as independent. `sure_g` is yarn whose
-    grams are known. The sum of the variances goes with a t of the fewest degrees of freedom among
-    the uses, which errs on the careful side.
+    Rows that rest on the same weighings share the doubt about their mean, so that it is summed
+    before it is squared and never averaged away, whether they are of one piece or of several; what
+    rests on different weighings is taken as independent. `sure_g` is yarn whose grams are known.
+    The sum of the variances goes with a t of the fewest degrees of freedom among the uses, which
+    errs on the careful side.
     """
     pooled: dict[RowUse, float] = {}
     for use, rows in asked:
@@ -247,11 +269,65 @@ def chance_enough(
             pooled[use] = pooled.get(use, 0.0) + rows
     mean = sure_g + sum(use.row_g * rows for use, rows in pooled.items())
     if mean <= 0:
-        return 1.0
-    spread = supply.variance(assumed) + sum(variance(u, rows) for u, rows in pooled.items())
+        return Enough(1.0)
+    doubts: dict[Evidence, float] = {}
+    spread = supply.variance(assumed)
+    for use, rows in pooled.items():
+        spread += use.spread_g2 * rows
+        doubt = math.sqrt(use.spread_g2 / use.rows_seen + (use.elsewhere * use.row_g) ** 2)
+        seen = evidence_of(use)
+        doubts[seen] = doubts.get(seen, 0.0) + rows * doubt
+    spread += sum(doubt * doubt for doubt in doubts.values())
     spare = supply.grams - mean
     if spread <= 0:
-        return 1.0 if spare >= -_EPSILON else 0.0
+        return Enough(1.0 if spare >= -_EPSILON else 0.0)
     t = spare / math.sqrt(spread)
     freedom = min((use.freedom for use in pooled), default=math.inf)
-    return student.cdf(t, freedom)
+    shares = tuple((seen, doubt / math.sqrt(spread)) for seen, doubt in doubts.items())
+    return Enough(student.cdf(t, freedom), shares)
+
+
+def chance_of_all(lots: Iterable[Enough]) -> float:
+    """The chance that every one of several lots is enough.
+
+    Lots whose rows rest on the same weighings run short together, since a mean that is too low is
+    too low for all of them: each keeps its own chance, and they are tied by one normal factor for
+    each evidence. A lot with several doubts goes with its greatest; different ones are independent.
+    """
+    tied: dict[Evidence | None, list[tuple[float, float]]] = {}
+    for lot in lots:
+        if lot.chance <= 0.0:
+            return 0.0
+        if lot.chance < 1.0:
+            seen, share = max(lot.doubts, key=lambda d: d[1], default=(None, 0.0))
+            tied.setdefault(seen, []).append((lot.chance, share))
+    return math.prod((_all_of(group) for group in tied.values()), start=1.0)
+
+
+_STEPS = 60
+_REACH = 6.0
+"""The factor is summed over so many steps from -6 to 6 of its deviations."""
+
+
+def _all_of(group: Sequence[tuple[float, float]]) -> float:
+    """The chance of all of a group with one factor in common, by the trapezoid rule."""
+    if len(group) == 1:
+        return group[0][0]
+    # Imported where it is needed, since starting takes long enough.
+    from statistics import NormalDist
+
+    normal = NormalDist()
+    # A share of 1 would leave nothing of a lot's own, and a step in the integrand.
+    lots = [
+        (normal.inv_cdf(chance), share, math.sqrt(1.0 - share * share))
+        for chance, share in ((c, min(s, 0.99)) for c, s in group)
+    ]
+    step = 2 * _REACH / _STEPS
+    total = 0.0
+    for at in range(_STEPS + 1):
+        z = at * step - _REACH
+        density = math.exp(-z * z / 2)
+        for bound, share, own in lots:
+            density *= 0.5 * math.erfc((share * z - bound) / (own * math.sqrt(2.0)))
+        total += density
+    return min(1.0, total * step / math.sqrt(2 * math.pi))

@@ -61,7 +61,7 @@ def test_the_prediction_interval_for_a_sum_of_future_values() -> None:
     use = fit(six_of_spread_half(), BARE)
     assert uses.need(use, 40, BARE).mean_g == pytest.approx(400)
     assert uses.need(use, 40, BARE).bound_g == pytest.approx(417.6437, abs=5e-5)
-    enough = uses.chance_enough([(use, 40)], Supply(0, 100.0, (410.0,)), BARE)
+    enough = uses.chance_enough([(use, 40)], Supply(0, 100.0, (410.0,)), BARE).chance
     assert 1 - enough == pytest.approx(0.152573, abs=5e-7)
 
 
@@ -363,7 +363,7 @@ def test_the_bound_is_what_is_enough_at_the_assumed_chance(
     exact = replace(ASSUMED, ball_spread=Decimal(0), scale_step_g=Decimal(0))
     use = fit(seen, rung=rung)
     supply = Supply(0, 100.0, (uses.need(use, rows, exact).bound_g,))
-    assert uses.chance_enough([(use, rows)], supply, exact) == pytest.approx(0.95)
+    assert uses.chance_enough([(use, rows)], supply, exact).chance == pytest.approx(0.95)
 
 
 @given(SEEN, st.lists(st.floats(1, 40), min_size=2, max_size=5), st.integers(0, 20))
@@ -372,8 +372,9 @@ def test_rows_of_one_use_are_pooled_first(
 ) -> None:
     use = fit(seen)
     supply = Supply(balls, 50.0, (12.0,))
-    pooled = uses.chance_enough([(use, sum(runs))], supply, ASSUMED)
-    assert uses.chance_enough([(use, n) for n in runs], supply, ASSUMED) == pytest.approx(pooled)
+    pooled = uses.chance_enough([(use, sum(runs))], supply, ASSUMED).chance
+    apart = uses.chance_enough([(use, n) for n in runs], supply, ASSUMED).chance
+    assert apart == pytest.approx(pooled)
 
 
 @given(SEEN, st.floats(1, 200), st.integers(0, 20), st.integers(1, 5))
@@ -383,7 +384,8 @@ def test_more_exact_yarn_is_never_a_worse_chance(
     exact = replace(ASSUMED, ball_spread=Decimal(0), scale_step_g=Decimal(0))
     use = fit(seen)
     less, greater = (
-        uses.chance_enough([(use, rows)], Supply(n, 50.0), exact) for n in (balls, balls + more)
+        uses.chance_enough([(use, rows)], Supply(n, 50.0), exact).chance
+        for n in (balls, balls + more)
     )
     assert 0 <= less <= greater <= 1
 
@@ -396,7 +398,7 @@ def test_unopened_balls_and_the_scale_add_their_doubt() -> None:
     use = fit([(100, 10), (101, 10), (99, 10)], rung=Rung.WEIGH_IN)
     t = (550 - 500) / math.sqrt(uses.variance(use, 50) + supply.variance(ASSUMED))
     expected = stats.t.cdf(t, use.freedom)
-    assert uses.chance_enough([(use, 50)], supply, ASSUMED) == pytest.approx(expected)
+    assert uses.chance_enough([(use, 50)], supply, ASSUMED).chance == pytest.approx(expected)
 
 
 def test_different_uses_add_as_independent_with_the_fewest_degrees_of_freedom() -> None:
@@ -407,11 +409,64 @@ def test_different_uses_add_as_independent_with_the_fewest_degrees_of_freedom() 
     expected = stats.t.cdf((400 - mean) / sd, 4)
     asked = [(one, 20.0), (other, 10.0)]
     found = uses.chance_enough(asked, supply, ASSUMED, sure_g=15)
-    assert found == pytest.approx(expected)
+    assert found.chance == pytest.approx(expected)
 
 
 def test_nothing_asked_is_always_enough_and_the_exact_is_certain() -> None:
-    assert uses.chance_enough([], Supply(0, 50.0), ASSUMED) == 1.0
-    assert uses.chance_enough([(of_row(1.0), 0)], Supply(0, 50.0), ASSUMED) == 1.0
-    assert uses.chance_enough([], Supply(1, 50.0), BARE, sure_g=50) == 1.0
-    assert uses.chance_enough([], Supply(1, 50.0), BARE, sure_g=51) == 0.0
+    assert uses.chance_enough([], Supply(0, 50.0), ASSUMED).chance == 1.0
+    assert uses.chance_enough([(of_row(1.0), 0)], Supply(0, 50.0), ASSUMED).chance == 1.0
+    assert uses.chance_enough([], Supply(1, 50.0), BARE, sure_g=50).chance == 1.0
+    assert uses.chance_enough([], Supply(1, 50.0), BARE, sure_g=51).chance == 0.0
+
+
+def test_two_pieces_on_one_swatch_share_the_doubt_about_it() -> None:
+    # The same weighing for rows of 100 and of 150 stitches: one row of the second is one and a
+    # half of the first, and where the swatch says too little it does so for both.
+    seen = [Observation(100.0, 10.0, 100.0)]
+    narrow, wide = (
+        uses.fit(seen, stitches=n, rung=Rung.SWATCH, assumed=ASSUMED) for n in (100.0, 150.0)
+    )
+    assert narrow is not None
+    assert wide is not None
+    assert uses.evidence_of(narrow) == uses.evidence_of(wide)
+    other = uses.fit(
+        [Observation(101.0, 10.0, 100.0)], stitches=150.0, rung=Rung.SWATCH, assumed=ASSUMED
+    )
+    assert other is not None
+    supply = Supply(0, 50.0, (30 * 10.0 + 20 * 15.0 + 40,))
+    shared = uses.chance_enough([(narrow, 30.0), (wide, 20.0)], supply, ASSUMED)
+    apart = uses.chance_enough([(narrow, 30.0), (other, 20.0)], supply, ASSUMED)
+    assert shared.chance < apart.chance
+    # By hand, of the formula in this module's head: the doubts about the mean are summed first.
+    own = narrow.spread_g2 * 30 + wide.spread_g2 * 20 + 1 / 12
+    doubt = sum(
+        n * math.sqrt(u.spread_g2 / u.rows_seen + (u.elsewhere * u.row_g) ** 2)
+        for u, n in ((narrow, 30), (wide, 20))
+    )
+    expected = stats.t.cdf(40 / math.sqrt(own + doubt**2), 4)
+    assert shared.chance == pytest.approx(expected)
+    assert [share for _, share in shared.doubts] == [
+        pytest.approx(doubt / math.sqrt(own + doubt**2))
+    ]
+
+
+@given(st.lists(st.tuples(st.floats(0.02, 0.999), st.floats(0.0, 0.95)), min_size=2, max_size=4))
+def test_lots_on_one_swatch_run_short_together(lots: list[tuple[float, float]]) -> None:
+    """scipy's multivariate normal is another way to the same chance."""
+    swatch = (1, 100.0)
+    found = uses.chance_of_all([uses.Enough(c, ((swatch, share),)) for c, share in lots])
+    shares = [share for _, share in lots]
+    ties = [[1.0 if i == j else a * b for j, b in enumerate(shares)] for i, a in enumerate(shares)]
+    bounds = stats.norm.ppf([chance for chance, _ in lots])
+    expected = stats.multivariate_normal.cdf(bounds, mean=[0.0] * len(lots), cov=ties)
+    assert found == pytest.approx(float(expected), abs=2e-4)
+    alone = math.prod(chance for chance, _ in lots)
+    assert alone - 1e-6 <= found <= min(chance for chance, _ in lots) + 1e-6
+
+
+def test_lots_on_different_evidence_are_independent_and_an_empty_one_is_certain() -> None:
+    apart = [uses.Enough(0.9, (((1, 100.0), 0.8),)), uses.Enough(0.8, (((1, 50.0), 0.8),))]
+    assert uses.chance_of_all(apart) == pytest.approx(0.72)
+    assert uses.chance_of_all([uses.Enough(0.9), uses.Enough(1.0)]) == pytest.approx(0.9)
+    assert uses.chance_of_all([uses.Enough(0.9), uses.Enough(0.0)]) == 0.0
+    assert uses.chance_of_all([]) == 1.0
