@@ -90,6 +90,16 @@ def test_all_that_the_customer_must_know_is_on_every_paper(printer: str) -> None
         assert only_hers not in plain
 
 
+def test_fibres_that_are_not_known_are_not_made_up() -> None:
+    home, answer = quoted()
+    key = home.project["throw"].slots[0].yarn
+    yarns = tuple(replace(y, fibres=()) if y.key == key else y for y in home.library.yarns)
+    bare = replace(home, library=replace(home.library, yarns=yarns))
+    plain = to_text(quote_paper(bare.project["throw"], answer.plan, answer.demand, bare))
+    assert f"not known yet of {bare.library.yarn[key].name}" in " ".join(plain.split())
+    assert "80 % wool" not in plain
+
+
 def golden(name: str, text: str) -> None:
     """Compare with a file kept in the tests; GOLDEN=write makes it anew, to be looked at."""
     path = GOLDEN / name

@@ -103,7 +103,7 @@ yarns = st.builds(
     key=keys,
     name=names,
     category=st.integers(0, 7),
-    fibres=fibres(),
+    fibres=st.just(()) | fibres(),
     ball_g=above_zero,
     shades=st.lists(shades, max_size=3, unique_by=lambda s: s.code).map(tuple),
     ball_m=st.none() | above_zero,
