@@ -25,18 +25,22 @@ from studio.core.enquiry_say import (
     slack_words,
     week_words,
 )
-from studio.core.hours import Hours, hours_of
+from studio.core.hours import hours_of
 from studio.core.model import ShadeRef, Stage, Studio
-from studio.core.money import rounded
-from studio.core.price_sheet import Move, Part, Priced
-from studio.core.pricing import (
-    LineKind,
-    PriceLine,
-    formula_price,
-    one_ending_lower,
-    price_for,
-    sheet_at,
+from studio.core.price_sheet import Priced
+from studio.core.price_why import (
+    overhead_steps,
+    shipping_steps,
+    tax_steps,
+    why_deposit,
+    why_hours,
+    why_margin,
+    why_pay,
+    why_price,
+    why_total,
+    without_tax,
 )
+from studio.core.pricing import LineKind, PriceLine
 from studio.core.reasons import Step, run_words, why_cost, why_need, why_size
 from studio.core.workload import after_days, job_of
 
@@ -81,179 +85,73 @@ def why_shade(answer: Answer, ground: Ground, ref: ShadeRef) -> tuple[Step, ...]
     return why_cost(cost, share, shade, studio)
 
 
-def why_material(answer: Answer, studio: Studio) -> tuple[Step, ...]:
-    """Material shade by shade, then notions; used and cash stand one after the other."""
+def why_used(answer: Answer, studio: Studio) -> tuple[Step, ...]:
+    """Material used, shade by shade, then notions."""
     cost, currency = answer.plan.cost, studio.settings.currency
+    return (
+        *_yarn_used(answer, studio),
+        *_notions(answer, currency),
+        Step("Material used", _money(cost.used, currency)),
+    )
 
-    def money(amount: Decimal | None) -> str:
-        return "not known" if amount is None else say.money(amount, currency)
 
-    steps = [
-        Step(f"{shade_name(studio, s.shade)}, used", money(s.used_cost)) for s in answer.plan.shades
-    ]
-    if cost.notions:
-        steps.append(Step("Notions", money(cost.notions)))
-    steps.append(Step("Used", money(cost.used)))
-    steps += [
-        Step(f"{shade_name(studio, s.shade)}, {say.balls(s.buy_balls)} to buy", money(s.cash_cost))
+def why_cash(answer: Answer, studio: Studio) -> tuple[Step, ...]:
+    """What must be laid out: its share of each shade to buy, then notions."""
+    cost, currency = answer.plan.cost, studio.settings.currency
+    bought = [
+        Step(
+            f"{shade_name(studio, s.shade)}, {say.balls(s.buy_balls)} to buy",
+            _money(s.cash_cost, currency),
+        )
         for s in answer.plan.shades
         if s.buy_g > 0
     ]
-    if cost.notions:
-        steps.append(Step("Notions", money(cost.notions)))
-    return (*steps, Step("To lay out", money(cost.cash)))
+    steps = bought or [Step("No yarn is to be bought for it", _money(_NOUGHT, currency))]
+    return (*steps, *_notions(answer, currency), Step("To lay out", _money(cost.cash, currency)))
 
 
-def why_hours(found: Hours) -> tuple[Step, ...]:
-    """The time step by step."""
-    steps = [Step(f"{n.what}: {n.how}", f"{say.number(n.total_min)} min") for n in found.lines]
-    if found.rough:
-        steps.append(Step("Rough: no minutes are noted for this yarn, stitch and hook yet."))
-    return (*steps, Step("Time for the whole piece", hours(found.total_min)))
+def _yarn_used(answer: Answer, studio: Studio) -> tuple[Step, ...]:
+    currency = studio.settings.currency
+    return tuple(
+        Step(
+            f"{shade_name(studio, s.shade)}, used",
+            _money(s.used_cost, currency),
+        )
+        for s in answer.plan.shades
+    )
+
+
+def _notions(answer: Answer, currency: str) -> tuple[Step, ...]:
+    return tuple(Step(n.name, _money(n.cost, currency)) for n in answer.project.notions)
+
+
+def _money(amount: Decimal | None, currency: str) -> str:
+    return "not known" if amount is None else say.money(amount, currency)
 
 
 def why_line(answer: Answer, ground: Ground, line: PriceLine) -> tuple[Step, ...]:
-    """The sum behind one line of the price sheet."""
-    if line.kind in (LineKind.YARN, LineKind.NOTIONS):
-        return why_material(answer, ground.studio)
-    priced = answer.price
+    """The sum behind one line of the price sheet, which ends in its amount."""
+    priced, studio = answer.price, ground.studio
     assert priced is not None
     currency = priced.sheet.case.currency
     amount = say.money(abs(line.amount), currency)
-    if line.kind is LineKind.HOURS:
-        return (*why_hours(priced.hours), Step(line.how, amount))
-    if line.kind is LineKind.PRICE:
-        return why_price(priced)
-    if line.kind in (LineKind.SHIPPING, LineKind.SHIPPING_CHARGED):
-        parcel = priced.parcel
-        weight = say.weight(parcel.weight_g, ground.studio.settings.weight_unit)
-        tier = f"fits '{parcel.tier.name}'" if parcel.tier else parcel.why
-        return (Step("Weight with packing", weight), Step(f"It {tier}", amount))
-    if line.kind is LineKind.OVERHEAD:
-        return _overhead(ground.studio, priced, amount)
-    return (Step(f"{line.label}: {line.how}" if line.how else line.label, amount),)
-
-
-def _overhead(studio: Studio, priced: Priced, amount: str) -> tuple[Step, ...]:
-    rules, currency = studio.trade.prices, priced.sheet.case.currency
-    each = say.money(rules.overhead_per_hour, currency)
-    return (
-        Step("For each piece", say.money(rules.overhead, currency)),
-        Step(f"For each hour {each}, {hours(priced.hours.total_min)}",
-             say.money(rules.overhead_per_hour * priced.hours.total_min / 60, currency)),
-        Step("Overhead", amount),
-    )  # fmt: skip
-
-
-def _lines(lines: tuple[PriceLine, ...], currency: str) -> tuple[Step, ...]:
-    return tuple(
-        Step(f"{n.label}: {n.how}" if n.how else n.label, say.money(n.amount, currency))
-        for n in lines
-    )
-
-
-def why_margin(priced: Priced) -> tuple[Step, ...]:
-    """The sheet line by line down to the margin."""
-    sheet = priced.sheet
-    currency = sheet.case.currency
-    steps = [*_lines(sheet.leaves, currency), Step("Margin", say.money(sheet.margin, currency))]
-    if sheet.margin_share is not None:
-        steps.append(Step("Of the price without tax", say.percent(sheet.margin_share)))
-    return tuple(steps)
-
-
-def why_total(priced: Priced) -> tuple[Step, ...]:
-    """What the customer pays, line by line."""
-    sheet = priced.sheet
-    currency = sheet.case.currency
-    total = Step("All that the customer pays", say.money(sheet.total, currency))
-    return (*_lines(sheet.charged, currency), total)
-
-
-def why_price(priced: Priced) -> tuple[Step, ...]:
-    """From cost, aim and fees to the price, and that one ending lower is not enough."""
-    sheet, aim = priced.sheet, priced.aim
-    case, currency = sheet.case, sheet.case.currency
-
-    def money(amount: Decimal) -> str:
-        return say.money(amount, currency)
-
-    if priced.by_hand:
-        return (Step("Set by hand", money(sheet.shown)),
-                Step("The price that leaves what is wanted",
-                     money(formula_price(case, aim))))  # fmt: skip
-    steps = [Step("Material, overhead, fixed fees and shipping", money(case.outlay))]
-    if aim.per_hour is not None:
-        work = rounded(aim.per_hour * case.minutes / 60, currency)
-        steps.append(Step(f"{hours(case.minutes)} at {money(aim.per_hour)} wanted", money(work)))
-    else:
-        steps.append(Step(f"{hours(case.minutes)} at {money(case.rate)}", money(case.labour)))
-    if case.shipping_charged:
-        steps.append(Step("Shipping charged, as shown", money(case.shipping_charged)))
-    if aim.margin is not None:
-        steps.append(Step("Margin wanted, of the price", say.percent(aim.margin, 2)))
-    steps.append(Step("Fees, of the price", say.percent(case.fee_share, 2)))
-    steps.append(Step("Without tax and ending, that is", money(formula_price(case, aim))))
-    lower = one_ending_lower(case, sheet.shown)
-    if lower is not None:
-        under = sheet_at(case, lower)
-        left = under.margin if aim.margin is not None else under.earned
-        words = "margin" if aim.margin is not None else "for the hours"
-        steps.append(Step(f"One ending lower, {money(lower)}, is not enough: {words}", money(left)))
-    steps.append(Step("The least price that leaves it", money(sheet.shown)))
-    return tuple(steps)
-
-
-def _deposit(priced: Priced) -> tuple[Step, ...]:
-    sheet, case = priced.sheet, priced.sheet.case
-    currency = case.currency
-    if case.deposit_share is None:
-        return (Step("No deposit is asked", say.money(_NOUGHT, currency)),)
-    steps = [
-        Step(
-            f"{say.percent(case.deposit_share)} of {say.money(sheet.total, currency)}",
-            say.money(case.deposit_share * sheet.total, currency),
-        )
-    ]
-    if case.cash is not None:
-        steps.append(Step("At least the material to lay out", say.money(case.cash, currency)))
-    steps.append(Step("Deposit, rounded up", say.money(sheet.deposit, currency)))
-    return (*steps, Step("Balance", say.money(sheet.balance, currency)))
-
-
-def _pay(priced: Priced) -> tuple[Step, ...]:
-    sheet, currency = priced.sheet, priced.sheet.case.currency
-    paid = [n for n in sheet.leaves if n.kind is not LineKind.HOURS]
-    steps = [*_lines(tuple(paid), currency)]
-    steps.append(Step("Left for the hours", say.money(sheet.earned, currency)))
-    if sheet.pay_per_hour is None:
-        return (*steps, Step("There are no hours to share it among."))
-    over = f"Over {hours(sheet.case.minutes)}, rounded down"
-    return (*steps, Step(over, say.money(sheet.pay_per_hour, currency)))
-
-
-def why_part(part: Part, priced: Priced) -> tuple[Step, ...]:
-    """A part of the bar picture: its lines, and its share of what the customer pays."""
-    sheet, currency = priced.sheet, priced.sheet.case.currency
-    kinds = {LineKind.YARN: (LineKind.YARN, LineKind.NOTIONS)}.get(part.kind, (part.kind,))
-    lines = [n for n in (*sheet.charged, *sheet.leaves) if n.kind in kinds]
-    return (
-        *_lines(tuple(lines), currency),
-        Step(part.label, say.money(part.amount, currency)),
-        Step(f"Of {say.money(sheet.total, currency)} that the customer pays",
-             say.percent(part.share)),
-    )  # fmt: skip
-
-
-def why_move(move: Move, priced: Priced) -> tuple[Step, ...]:
-    """By how much the price moves when one thing is a tenth dearer."""
-    case, currency = priced.sheet.case, priced.sheet.case.currency
-    now = price_for(replace(case, ending=None), priced.aim).shown
-    return (
-        Step("The price that leaves what is wanted, endings left aside", say.money(now, currency)),
-        Step(f"{move.label} a tenth dearer", say.money(now + move.more, currency)),
-        Step("Difference", f"+{say.money(move.more, currency)}"),
-    )
+    match line.kind:
+        case LineKind.YARN:
+            return (*_yarn_used(answer, studio), Step("Yarn used", amount))
+        case LineKind.NOTIONS:
+            return (*_notions(answer, currency), Step("Notions", amount))
+        case LineKind.HOURS:
+            return (*why_hours(priced.hours), Step(line.how, amount))
+        case LineKind.PRICE:
+            return (*why_price(priced), *without_tax(priced, line.amount))
+        case LineKind.TAX:
+            return tax_steps(priced, line, amount)
+        case LineKind.SHIPPING | LineKind.SHIPPING_CHARGED:
+            return shipping_steps(priced, line, studio, amount)
+        case LineKind.OVERHEAD:
+            return overhead_steps(studio, priced, amount)
+        case _:
+            return (Step(f"{line.label}: {line.how}" if line.how else line.label, amount),)
 
 
 def _yarn(answer: Answer, studio: Studio) -> tuple[Step, ...]:
@@ -359,8 +257,8 @@ _OF_ANSWER: Final[Mapping[str, Callable[[Answer, Ground], tuple[Step, ...]]]] = 
     "stash": lambda a, g: _yarn(a, g.studio),
     "buy": lambda a, g: _yarn(a, g.studio),
     "competes": _competes,
-    "used": lambda a, g: why_material(a, g.studio),
-    "cash": lambda a, g: why_material(a, g.studio),
+    "used": lambda a, g: why_used(a, g.studio),
+    "cash": lambda a, g: why_cash(a, g.studio),
     "promise": _dates,
     "ready": _dates,
     "slack": _dates,
@@ -373,7 +271,7 @@ _OF_PRICE: Final[Mapping[str, Callable[[Priced], tuple[Step, ...]]]] = {
     "hours": lambda p: why_hours(p.hours),
     "price": why_price,
     "total": why_total,
-    "deposit": _deposit,
+    "deposit": why_deposit,
     "margin": why_margin,
-    "pay": _pay,
+    "pay": why_pay,
 }

@@ -10,10 +10,19 @@ import pytest
 from studio.core import trial
 from studio.core.enquiry import Answer, ask, ground_of
 from studio.core.enquiry_say import facts, findings_of, run_groups
-from studio.core.enquiry_why import why, why_line, why_part
-from studio.core.model import ClaimKind, Length, LengthUnit, ShadeRef, Stage, Studio
-from studio.core.pricing import Aim
-from studio.core.trade_model import Payment, PaymentKind, StageDate
+from studio.core.enquiry_why import why, why_line
+from studio.core.model import (
+    ClaimKind,
+    Length,
+    LengthUnit,
+    Notion,
+    ShadeRef,
+    Stage,
+    Studio,
+)
+from studio.core.price_why import why_part
+from studio.core.pricing import Aim, LineKind
+from studio.core.trade_model import FeeRates, Payment, PaymentKind, StageDate
 from studio.core.trial import Variant
 from studio.errors import EditRefusedError
 from tests.core.trading import TODAY, D, piece, studio
@@ -170,3 +179,34 @@ def test_variants_compare_by_what_they_ask() -> None:
     idea = piece("idea", ("A", 20, ""))
     assert Variant(idea) == Variant(replace(idea))
     assert Variant(idea) != Variant(idea, shown=D(20))
+
+
+@pytest.mark.parametrize("inclusive", [True, False])
+def test_every_line_of_the_price_ends_in_its_amount(inclusive: bool) -> None:
+    home = studio(lots=())
+    rules = replace(
+        home.trade.prices, tax_rate=D("0.2"), tax_inclusive=inclusive, overhead_per_hour=D("0.6"),
+        fees=FeeRates(D("0.02"), D("0.01"), D("0.03"), D("0.30")),
+    )  # fmt: skip
+    home = replace(
+        home,
+        settings=replace(home.settings, tax_registered=True),
+        trade=replace(home.trade, prices=rules),
+    )
+    new = piece("new", ("A", 90, ""), ("C", 40, ""), notions=(Notion("label", D("1.20")),))
+    ground = ground_of(home, TODAY, None, "new")
+    answer = ask(ground, new)
+    assert answer.price is not None
+    sheet = answer.price.sheet
+    assert {n.kind for n in (*sheet.charged, *sheet.leaves)} >= {
+        LineKind.TAX, LineKind.NOTIONS, LineKind.OVERHEAD, LineKind.FEES, LineKind.SHIPPING,
+    }  # fmt: skip
+    for line in (*sheet.charged, *sheet.leaves):
+        steps = why_line(answer, ground, line)
+        assert steps[-1].figure == f"{abs(line.amount):.2f} EUR", line.label
+    # Used, shade by shade and with notions, adds up to what it is said to be.
+    used = why(answer, ground, "used")
+    parts = [D(step.figure.removesuffix(" EUR")) for step in used]
+    assert sum(parts[:-1]) == parts[-1] == answer.plan.cost.used
+    cash = why(answer, ground, "cash")
+    assert cash[-1].figure == f"{answer.plan.cost.cash} EUR"

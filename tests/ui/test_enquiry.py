@@ -5,12 +5,14 @@ from __future__ import annotations
 import threading
 import time
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 
+from studio.core import edits
 from studio.core.enquiry import Answer
 from studio.core.enquiry import ask as core_ask
 from studio.core.model import ClaimKind, Stage
@@ -231,6 +233,49 @@ async def test_a_slow_answer_never_holds_the_keyboard_and_the_newest_edit_wins(
         assert screen.answer.project.due == date(2026, 6, 3)
         # What was asked in between was never worked out.
         assert date(2026, 6, 2) not in seen
+
+
+async def test_every_line_of_every_sheet_has_its_sum(tmp_path: Path) -> None:
+    """Whatever is at hand, '?' opens what it is made from."""
+    async with small.opened(tmp_path, (200, 50)) as (app, pilot):
+        screen = await tried(app, pilot)
+        seen = 0
+        for name, _ in screen.names:
+            screen.go_to_sheet(name)
+            for row in screen.list.rows:
+                if not row.selectable:
+                    continue
+                screen.list.go_to(row.key)
+                await screen.why()
+                shown = app.screen
+                assert isinstance(shown, Words), screen.list.row_text(row)
+                assert shown.text.strip(), screen.list.row_text(row)
+                await pilot.press("escape")
+                seen += 1
+        assert seen > 50
+        # The price leads on to her own figures.
+        screen.go_to_sheet("price")
+        screen.list.go_to(("sum", "margin"))
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert "F12 shows your own rates, fees and parcels behind it." in getattr(
+            app.screen, "text", ""
+        )
+
+
+async def test_a_quote_that_drifted_says_so_on_the_enquiry(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (120, 36)) as (app, pilot):
+        screen = await tried(app, pilot)
+        await pilot.press("ctrl+u")
+        await answered(app, pilot)
+        quote = app.workshop.snapshot.studio.project[PRAM].quote
+        assert quote is not None
+        assert "since the quote was sent" not in text(screen, "price")
+        app.edit("dearer hours", lambda s: edits.set_settings(s, rate_per_hour=Decimal(30)))
+        await answered(app, pilot)
+        assert "since the quote was sent" in text(screen, "price")
+        assert "Rate for an hour" in text(screen, "price")
+        assert app.workshop.snapshot.studio.project[PRAM].quote == quote
 
 
 def test_bars_show_every_share() -> None:

@@ -6,16 +6,39 @@ from collections.abc import Hashable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from studio.core import enquiry_why, say
+from studio.core import enquiry_why, price_why, say
 from studio.core.answers import Finding
 from studio.core.booking import Drift
 from studio.core.enquiry import Answer, Ground
-from studio.core.enquiry_say import run_groups, shade_name
+from studio.core.enquiry_say import (
+    competes_words,
+    freed_words,
+    late_words,
+    relaxed_words,
+    run_groups,
+    shade_name,
+)
 from studio.core.order_say import why_drift
 from studio.core.reasons import Step
 from studio.ui.dialogs.message import Words
 from studio.ui.enquiry.asked import FACT
-from studio.ui.enquiry.sheets import DRIFT, FOUND, GROUP, LINE, MOVE, PART, SUM, THUMB, WEEK
+from studio.ui.enquiry.sheets import (
+    APART,
+    COMPETES,
+    DRIFT,
+    FOUND,
+    FREED,
+    GROUP,
+    LATE,
+    LINE,
+    MOVE,
+    PART,
+    RELAXED,
+    SUM,
+    THUMB,
+    WEEK,
+)
+from studio.ui.keys import BY_ID
 from studio.ui.why import WIDTH, sum_text
 
 if TYPE_CHECKING:
@@ -28,6 +51,9 @@ def why_line(app: StripewrightApp, answer: Answer, ground: Ground, key: Hashable
     if not steps:
         app.say("There is nothing behind this line but what it says.")
         return
+    if isinstance(key, tuple) and key[0] in (LINE, SUM, PART, MOVE):
+        place = f"{app.keymap.shown(BY_ID['trade'])} shows your own rates, fees and parcels"
+        steps = (*steps, Step(""), Step(f"{place} behind it."))
     app.push_screen(Words(title, sum_text(steps, min(WIDTH, app.size.width - 8))))
 
 
@@ -46,9 +72,23 @@ def steps_of(answer: Answer, ground: Ground, key: Hashable) -> tuple[str, tuple[
         return "Finding", (Step(place.text),)
     if kind == DRIFT and isinstance(place, Drift):
         return place.label, why_drift(place, ground.studio.settings.currency)
+    if kind in APART:
+        return name, _apart(answer, ground, kind, rest)
     if kind == GROUP:
         return _group(answer, ground, place)
     return f"Price of {name}", _price(answer, ground, kind, rest)
+
+
+def _apart(answer: Answer, ground: Ground, kind: object, rest: list[Any]) -> tuple[Step, ...]:
+    """What it would take, free or loosen, and whom it would make late: each a sentence."""
+    studio, key = ground.studio, tuple(rest)
+    found = {
+        COMPETES: [((c.project, c.shade), competes_words(c, studio)) for c in answer.competes],
+        FREED: [((f.shade,), freed_words(f, studio)) for f in answer.freed],
+        RELAXED: [((r.slot, r.shade), relaxed_words(r, studio)) for r in answer.relaxed],
+        LATE: [((n.project,), late_words(n, studio)) for n in answer.made_late],
+    }
+    return tuple(Step(words) for place, words in found[str(kind)] if place == key)
 
 
 def _group(answer: Answer, ground: Ground, place: int) -> tuple[str, tuple[Step, ...]]:
@@ -69,9 +109,9 @@ def _price(answer: Answer, ground: Ground, kind: object, rest: list[Any]) -> tup
         lines = priced.sheet.charged if side == "charged" else priced.sheet.leaves
         return enquiry_why.why_line(answer, ground, lines[at])
     if kind == PART:
-        return enquiry_why.why_part(priced.parts[rest[0]], priced)
+        return price_why.why_part(priced.parts[rest[0]], priced)
     if kind == MOVE:
-        return enquiry_why.why_move(priced.moves[rest[0]], priced)
+        return price_why.why_move(priced.moves[rest[0]], priced)
     if kind == THUMB:
         thumb = priced.thumbs[rest[0]]
         currency = priced.sheet.case.currency

@@ -35,6 +35,8 @@ from studio.ui.swatch import Patch
 
 LINE, PART, MOVE, THUMB, SUM = "line", "part", "move", "thumb", "sum"
 GROUP, WEEK, FOUND, DRIFT = "group", "week", "found", "drift"
+COMPETES, FREED, RELAXED, LATE = "competes", "freed", "relaxed", "late"
+APART = frozenset((COMPETES, FREED, RELAXED, LATE))
 
 BAR = 20
 TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
@@ -246,21 +248,21 @@ def _competes(found: Competes, studio: Studio) -> Row:
         Cell(f"buys {say.balls(found.more_balls)} more", Tone.CAUTION),
     )
     text = competes_words(found, studio)
-    return Row(("competes", found.project, found.shade), cells, detail=(text,))
+    return Row((COMPETES, found.project, found.shade), cells, detail=(text,))
 
 
 def _freed(found: Freed, studio: Studio) -> Row:
     less = f"{say.balls(found.less_balls)} less"
     moves = Cell(f"{say.count(len(found.moves), 'hold')} moved", Tone.QUIET)
     cells = (_shade(found.shade, studio), moves, f"-{_figure(found.less_g)}", less)
-    return Row(("freed", found.shade), cells, detail=(freed_words(found, studio),))
+    return Row((FREED, found.shade), cells, detail=(freed_words(found, studio),))
 
 
 def _relaxed(found: Relaxed, studio: Studio) -> Row:
     less = f"{say.balls(found.less_balls)} less"
     slot = Cell(f"slot {found.slot}", Tone.QUIET)
     cells = (_shade(found.shade, studio), slot, f"-{_figure(found.less_g)}", less)
-    return Row(("relaxed", found.slot, found.shade), cells, detail=(relaxed_words(found, studio),))
+    return Row((RELAXED, found.slot, found.shade), cells, detail=(relaxed_words(found, studio),))
 
 
 def _group(at: int, group: RunGroup, answer: Answer, studio: Studio) -> Row:
@@ -348,4 +350,4 @@ def _late(made: MadeLate, studio: Studio) -> Row:
         "",
         Cell(f"{made.after_days} d", Tone.NEEDS_YOU),
     )
-    return Row(("late", made.project), cells, detail=(late_words(made, studio),))
+    return Row((LATE, made.project), cells, detail=(late_words(made, studio),))
