@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -85,3 +87,32 @@ def remember(folder: Path, kind: SheetKind, table: Table, columns: Columns) -> N
     merged = Columns(headers, columns.dates)
     if merged != before:
         keep_columns(folder, kind.value, merged)
+
+
+@dataclass(frozen=True, slots=True)
+class FoundTable:
+    """A file that may be a table, and when it was last written to, in seconds."""
+
+    path: Path
+    written_s: float
+
+
+MOST_FOUND = 200
+ENDINGS = frozenset((".csv", ".tsv"))
+
+
+def found_tables(folders: Iterable[Path]) -> tuple[FoundTable, ...]:
+    """The tables that lie in these folders, the newest first; folders within are not entered."""
+    found: dict[Path, FoundTable] = {}
+    for folder in folders:
+        try:
+            with os.scandir(folder) as entries:
+                for entry in entries:
+                    path = Path(entry.path)
+                    hidden = entry.name.startswith(".")
+                    if not hidden and path.suffix.lower() in ENDINGS and entry.is_file():
+                        found.setdefault(path, FoundTable(path, entry.stat().st_mtime))
+        except OSError:
+            continue
+    newest = sorted(found.values(), key=lambda table: (-table.written_s, table.path))
+    return tuple(newest[:MOST_FOUND])

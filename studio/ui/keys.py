@@ -357,6 +357,7 @@ ALSO: Final = frozenset(
         *("list.open", "list.filter", "list.end_filter", "dialog.leave", "words.leave"),
         *("words.copy", "form.before", "form.next", "pick.before", "pick.next", "pick.keep"),
         *("choose.up", "choose.down", "choose.page_up", "choose.page_down", "beside.leave"),
+        *("match.go_on", "rows.take"),
     )
 )
 """Bindings of lists and dialogs: no actions of a pane, yet a keymap may move them too."""

@@ -59,8 +59,13 @@ def test_a_keymap_may_also_move_the_keys_of_lists_and_dialogs() -> None:
     from studio.ui.dialogs.form import Form, Pick
     from studio.ui.dialogs.message import Words
     from studio.ui.drawn_list import DrawnList
+    from studio.ui.tables.matching import MatchSheet
+    from studio.ui.tables.rows import RowsSheet
 
-    owners = (DrawnList, Sheet, Words, Form, Pick, FilterEntry, Beside)
+    owners = (
+        *(DrawnList, Sheet, Words, Form, Pick, FilterEntry, Beside),
+        *(MatchSheet, RowsSheet),
+    )
     found = [b.id for o in owners for b in o.__dict__["BINDINGS"] if isinstance(b, Binding)]
     assert sorted(str(name) for name in found) == sorted(keys.ALSO)
     assert keys.check_keymap({"keys": {"list.up": "f12"}}).problems == ()

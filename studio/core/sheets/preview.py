@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Generic, TypeVar
 
 from studio.core import say
@@ -182,6 +183,13 @@ def called(text: str, things: Iterable[T], *names: Callable[[T], str]) -> list[T
     return []
 
 
+def near(text: str, names: Iterable[str]) -> str:
+    """' Is it Moss?' for the name that is nearest to what was written; nothing without one."""
+    known = {name.casefold(): name for name in names}
+    found = get_close_matches(text.casefold(), known, n=1, cutoff=0.7)
+    return f" Is it {known[found[0]]}?" if found else ""
+
+
 def yarn_of(row: Row, library: Library) -> Yarn | None:
     """A yarn by key or name."""
     text = row.needed("yarn")
@@ -190,8 +198,11 @@ def yarn_of(row: Row, library: Library) -> Yarn | None:
     found = called(text, library.yarns, lambda y: y.key, lambda y: y.name)
     if len(found) == 1:
         return found[0]
-    many = "more than one yarn is called so" if found else "there is no such yarn in the library"
-    row.problems.append(f"yarn: {text!r}: {many}.")
+    if found:
+        row.problems.append(f"yarn: more than one yarn is called {text!r}; write its key.")
+    else:
+        hint = near(text, (y.name for y in library.yarns))
+        row.problems.append(f"yarn: {text!r}: there is no such yarn in the library.{hint}")
     return None
 
 
@@ -205,7 +216,8 @@ def shade_of_yarn(row: Row, yarn: Yarn, text: str) -> str | None:
     if len(found) == 1:
         return found[0].code
     many = f"more than one shade of {yarn.name} is" if found else f"no shade of {yarn.name} is"
-    row.problems.append(f"shade: {many} called {text!r}.")
+    hint = "" if found else near(text, (s.name for s in yarn.shades))
+    row.problems.append(f"shade: {many} called {text!r}.{hint}")
     return None
 
 

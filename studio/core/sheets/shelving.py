@@ -190,7 +190,10 @@ def _effect(
         again = _seen_before(old, rows)
         words = f"{there}: added to, it will have {holding(new)}"
         return Effect(Change.CHANGED, what, words, notes=again)
-    if (old.balls, old.parts_g) != (new.balls, new.parts_g):
+    if old.parts_g == new.parts_g and old.balls != new.balls:
+        words = f"is on the shelf with {say.balls(old.balls)}: it will be set to {new.balls}"
+        return Effect(Change.CHANGED, what, words)
+    if old.parts_g != new.parts_g:
         return Effect(Change.CHANGED, what, f"{there}: it will be set to {holding(new)}")
     return Effect(Change.CHANGED, what, f"{there}: {say.either(_details(old, new), 'and')} change")
 
