@@ -121,6 +121,35 @@ class Workshop:
         gc.freeze()
         return opened
 
+    def follow(self, before: Workshop) -> bool:
+        """Take over undo and redo of the same folder, read anew; False where steps were lost.
+
+        What was changed in the files meanwhile stays, whichever step is taken back. A step whose
+        own edit touched what was changed there is lost, and all before it with it.
+        """
+        if before.folder is None or before.folder != self.folder or before.snapshot.unsaved:
+            return not (before._undo or before._redo)
+        self._undo = self._carried(before._undo, before._saved)
+        self._redo = self._carried(before._redo, before._saved)
+        self.snapshot = replace(
+            self.snapshot,
+            undo_label=self._undo[-1].label if self._undo else None,
+            redo_label=self._redo[-1].label if self._redo else None,
+        )
+        return (len(self._undo), len(self._redo)) == (len(before._undo), len(before._redo))
+
+    def _carried(self, steps: Sequence[_Step], was: Studio) -> list[_Step]:
+        """The newest steps that can be carried over to what the files hold now, oldest first."""
+        from studio.core.carried import carried
+
+        kept: list[_Step] = []
+        for step in reversed(steps):
+            studio = carried(step.studio, was, self.snapshot.studio)
+            if studio is None:
+                break
+            kept.append(_Step(step.label, studio))
+        return kept[::-1]
+
     # Edits
 
     def do(

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 SAVE_AFTER_S = 0.7
 WATCH_EVERY_S = 5.0
+STEPS_LOST = "Undo no longer reaches back to what was changed there."
 PROGRESS_EVERY = 40
 """Files between two words on how far the reading is; each word waits for the screen."""
 
@@ -167,6 +168,8 @@ class Session(App[None], inherit_bindings=False):
     def _read(
         self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
     ) -> None:
+        lost = self.opened.is_set() and not workshop.follow(self.workshop)
+        told = told if not (told and lost) else f"{told} {STEPS_LOST}"
         self._close()
         self.workshop = workshop
         self.keymap = keymap

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from studio.core import edits
 from studio.ui.app import StripewrightApp
 from studio.ui.bench import TINY_WORDS
 from studio.ui.dialogs.choose import Choose
@@ -144,3 +145,44 @@ async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
         assert app.view.project is not None
         assert app.view.project.customer == "Inga"
         assert "changed outside" in app.bench.say_line.words
+        assert "no longer reaches" not in app.bench.say_line.words
+
+
+async def test_undo_reaches_over_a_change_outside_and_brings_nothing_of_it_back(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 3600.0)
+    monkeypatch.setattr("studio.ui.session.SAVE_AFTER_S", 3600.0)
+    path = demo / "projects" / "gull-and-shingle.toml"
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        at_hand = app.view.key
+        assert at_hand == "afterglow-throw"
+        rows = app.view.studio.project[at_hand].stripes[0].rows
+        await pilot.press("plus")
+        app.edit("note", lambda s: edits.set_note(s, at_hand, 1, "by the sea"))
+        app.workshop.save()
+        name = '\nname = "Gull and shingle"'
+        text = path.read_text(encoding="utf-8")
+        assert name in text
+        path.write_text(text.replace(name, '\nname = "Gull and sand"'), encoding="utf-8")
+        app.ask("reload")
+        await pilot.pause(0.1)
+        await small.settled(app, pilot)
+        await pilot.press("ctrl+z", "ctrl+z")
+        assert app.view.studio.project[at_hand].stripes[0].rows == rows
+        assert app.view.studio.project[at_hand].stripes[1].note == ""
+        assert app.view.studio.project["gull-and-shingle"].name == "Gull and sand"
+        await pilot.press("ctrl+y")
+        app.workshop.save()
+        # What she did to the same file as the other hand cannot be taken back unseen.
+        mine = demo / "projects" / f"{at_hand}.toml"
+        text = mine.read_text(encoding="utf-8")
+        mine.write_text(text.replace('customer = "Maren"', 'customer = "Inga"'), encoding="utf-8")
+        app.ask("reload")
+        await pilot.pause(0.1)
+        await small.settled(app, pilot)
+        assert "Undo no longer reaches" in app.bench.say_line.words
+        await pilot.press("ctrl+z")
+        assert app.view.studio.project[at_hand].stripes[0].rows == rows + 2
