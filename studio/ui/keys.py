@@ -295,6 +295,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "move holds"),
     _a("buying", "stop", "full_stop", "Stop looking for a cheaper one",
        "The best plan so far stands.", "stop looking"),
+    _a("buying", "add", "insert,ctrl+n", "Order the staple at hand",
+       "So many balls of it for the shelf, as an order of its own; undo takes it back."),
     _a("buying", "staple", "asterisk", "Always kept, or no longer",
        "Marks the shade at hand as a staple.", "staple"),
     _a("buying", "filter", "slash", "Filter", "Shows only what holds these letters."),

@@ -150,7 +150,8 @@ class BagsSheet(SheetPane):
         )
         name = parcel.supplier_of(typed.view.studio, purchase) if purchase else ""
         self.head.show(self.words, f"from {name}" if name else "")
-        self.explain(("kept until it is on the shelf, also when you leave",) if bags else ())
+        kept = ("kept until it is on the shelf, also when you leave",) if bags else ()
+        self.explain((f"from {name}", *kept) if name else kept)
 
 
 class MeaningSheet(SheetPane):
@@ -196,5 +197,6 @@ def _sentences(typed: Typed) -> Iterator[Cell]:
     if delivery is None:
         return
     extras = extras_words(delivery, typed.view.settings.currency)
-    change = f"{typed.keys['receiving.parcel']} changes shipping, tax and what is still to come."
-    yield Cell(f"{extras} {change}".strip(), Tone.QUIET)
+    key = typed.keys["receiving.parcel"]
+    what = "changes it" if extras else "adds shipping and tax, or says that the rest will not come"
+    yield Cell(f"{extras} {key} {what}.".strip(), Tone.QUIET)

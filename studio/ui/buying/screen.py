@@ -9,7 +9,6 @@ from textual.binding import BindingType
 
 from studio.core import say
 from studio.core.buying import asking, words
-from studio.core.buying.papers import as_text, order_paper
 from studio.core.buying.placing import Placed, place_orders, take_offer
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.problem import Need
@@ -21,6 +20,7 @@ from studio.ui import beside, keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.buying.sheets import (
     PIECE,
+    STAPLE,
     BesideSheet,
     OrdersSheet,
     PiecesSheet,
@@ -29,8 +29,7 @@ from studio.ui.buying.sheets import (
     shade_at,
 )
 from studio.ui.buying.working import Question, Told, Working
-from studio.ui.dialogs.desk import choose, fill_in
-from studio.ui.dialogs.form import Field
+from studio.ui.dialogs.desk import choose
 from studio.ui.dialogs.message import Words
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
@@ -39,15 +38,7 @@ if TYPE_CHECKING:
     from studio.core.buying.together import HoldOffer
     from studio.ui.app import StripewrightApp
 
-PAPER_KINDS = (
-    ("txt csv html", "text, table and page"),
-    ("txt", "text to mail"),
-    ("csv", "table (CSV)"),
-    ("html", "page to print"),
-)
-
-
-NAMED = ("stop", "suppliers", "more", "staple")
+NAMED = ("stop", "suppliers", "more", "staple", "add")
 """Actions whose keys are named on the sheets."""
 
 
@@ -201,6 +192,26 @@ Buying.-middle #orders { row-span: 3; }
         ):
             self._say(f"{shade.name} is {words_now}.")
 
+    @work(group="dialog")
+    async def action_add(self) -> None:
+        """Order the staple at hand for the shelf, as an order of its own."""
+        from studio.ui.buying.restocking import ask_restock
+
+        key = self.list.key
+        ref = key[-1] if isinstance(key, tuple) and key[0] == STAPLE else None
+        staple = next((line for line in self.staples if line.shade == ref), None)
+        if staple is None:
+            self._say("No staple at hand: stand on one of the staples.")
+            return
+        order = await ask_restock(self.studio_app, staple)
+        if order is not None:
+            self.ordered = (order,)
+            shown = self.keymap.shown
+            self._say(
+                f"{say.balls(order.lines[0].balls)} of {staple.name} on order now; "
+                f"{shown(keys.BY_ID['undo'])} undoes."
+            )
+
     def _in_the_way(self) -> list[tuple[Need, str]]:
         plan = self.told.plan
         return [] if plan is None else list(words.in_the_way(plan, self.view.studio))
@@ -264,48 +275,16 @@ Buying.-middle #orders { row-span: 3; }
             undo = self.keymap.shown(keys.BY_ID["undo"])
             self._say(f"{count} moved and the orders placed. {undo} undoes.")
 
-    def action_papers(self) -> None:
-        """Write the order papers of the plan, or of the orders just placed."""
-        plan = self.told.plan
-        orders = plan.orders if plan is not None and plan.orders else self.ordered
-        if not orders:
-            self._say("There is no order to write.")
-            return
-        self.write_papers(orders)
-
     @work(group="dialog")
-    async def write_papers(self, orders: tuple[SupplierOrder, ...]) -> None:
-        """Ask how and where, write, and show what was written."""
-        from studio.storage.order_papers import PaperKind, write_order_papers
-        from studio.ui.buying.places import papers_folder, place_check
+    async def action_papers(self) -> None:
+        """Write the order papers of the plan, or of the orders just placed."""
+        from studio.ui.buying.writing import write_papers
 
-        app = self.studio_app
-        values = await fill_in(
-            app,
-            "order papers",
-            "Order papers",
-            [
-                Field("kinds", "written as", options=PAPER_KINDS, value="txt csv html"),
-                Field("folder", "in folder", str(papers_folder(app)), place_check),
-            ],
-            note=f"{say.count(len(orders), 'supplier')}: "
-            f"{say.either([o.name for o in orders], 'and')}. "
-            "Each asks for one dye lot for a shade.",
-            verb="write",
-        )
-        if values is None:
-            return
-        studio, day = self.view.studio, beside.today()
-        papers = [order_paper(o, studio.library, studio.settings, day) for o in orders]
-        kinds = [PaperKind(word) for word in str(values["kinds"]).split()]
+        plan = self.told.plan
         try:
-            written = write_order_papers(place_check(str(values["folder"])), papers, kinds)
+            await write_papers(self.studio_app, plan.orders if plan else (), self.ordered)
         except StudioError as error:
             self._say(error.text, needs_you=True)
-            return
-        files = "\n".join(str(path) for path in written)
-        text = "\n\n".join(as_text(paper) for paper in papers)
-        self.app.push_screen(Words("Order papers written", f"{files}\n\n{text}"))
 
     def action_suppliers(self) -> None:
         """Go to the suppliers and what they offer."""

@@ -296,7 +296,8 @@ class StaplesSheet(SheetPane):
         self.list.set_rows(_staple(line, shown.view) for line in shown.staples)
         due = [line for line in shown.staples if line.due]
         self.head.show(self.words, "time to reorder" if due else "")
-        self.explain(("all figures in balls",) if shown.staples else ())
+        order = f"{shown.keys['add']} orders the one at hand"
+        self.explain(("all figures in balls", order) if shown.staples else ())
 
 
 def _staple(line: StapleLine, view: View) -> Row:
