@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from textual.message import Message
 
@@ -12,6 +12,13 @@ if TYPE_CHECKING:
 
     Change = Callable[[Studio], Studio]
     """An edit of the studio; a refusal comes as `EditRefusedError`."""
+
+
+MENDED_BY_ASKING: Final = {
+    "no-gauge": "count a swatch of it",
+    "rough": "weigh a swatch of it",
+}
+"""Findings, by their code, whose first mend is a form to fill in rather than an edit."""
 
 
 class Edit(Message):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
+from studio.ui.asking import MENDED_BY_ASKING
 from studio.ui.dialogs import house, making, piece, stash, stripe, swatch, yarn
 from studio.ui.dialogs.new_piece import new_piece
 from studio.ui.first_run import first_run
@@ -22,6 +23,8 @@ async def mend(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     finding = app.finding_at_hand() if app.desk is app.bench else None
     if finding is None:
         app.say("No finding at hand.")
+    elif finding.code in MENDED_BY_ASKING and finding.project is not None:
+        await swatch.swatch_for(app, finding.project)
     elif finding.mend is None:
         app.say("There is no ready mend for this; Enter goes to its place.")
     else:

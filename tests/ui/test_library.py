@@ -126,7 +126,13 @@ async def test_a_new_swatch_gives_a_piece_its_size(tmp_path: Path) -> None:
         before = app.view.plan
         assert before is not None
         assert before.size is None
-        app.ask("new_swatch")
+        # The first mend of a piece without a size is the swatch that it lacks.
+        missing = next(f for f in before.findings if f.code == "no-gauge")
+        app.go_to("findings")
+        assert app.bench.findings.list.go_to(missing)
+        row = next(r for r in app.bench.findings.list.rows if r.key == missing)
+        assert "! count a swatch of it" in row.detail
+        await pilot.press("exclamation_mark")
         await pilot.pause()
         await fill(app, pilot, after_stitches="12", after_rows="8")
         after = app.view.plan

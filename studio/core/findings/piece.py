@@ -85,12 +85,13 @@ def _size(seen: Seen) -> Iterator[Finding]:
     if project.method is Method.BY_HAND:
         return
     if size is None:
-        if project.stitch in seen.studio.library.stitch:
+        stitch = seen.studio.library.stitch.get(project.stitch)
+        if stitch is not None:
             hook = say.number(project.hook_mm, 2)
             yield seen.finding(
                 "no-gauge",
                 Weight.STOP,
-                f"No swatch of this yarn in {project.stitch} on a {hook} mm hook, so there is no "
+                f"No swatch of this yarn in {stitch.name.lower()} on a {hook} mm hook, so there is no "
                 "size. Work and measure one, or take the hook of a swatch you have.",
             )
         return

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from studio.core import edits, library_say
+from studio.core.gauge import main_yarn
 from studio.core.model import GaugeCount, Length, LengthUnit, Studio, Swatch, Weighing
 from studio.errors import EditRefusedError
 from studio.ui.dialogs import entries
@@ -169,6 +170,19 @@ async def new_swatch(app: StripewrightApp, subject: object) -> bool:
     new = _swatch_from(values, blank)
     key = edits.swatch_key(app.view.studio, new.yarn, new.stitch, new.hook_mm)
     return app.edit(f"swatch of {app.view.yarn_name(yarn)} added", change(values), ("swatch", key))
+
+
+async def swatch_for(app: StripewrightApp, key: str) -> None:
+    """The swatch that a piece lacks: a new one, or the weight of one that was only counted."""
+    piece = app.view.studio.project[key]
+    yarn = main_yarn(piece)
+    if yarn is None:
+        return
+    there = app.view.studio.library.swatches_of.get((yarn, piece.stitch, piece.hook_mm), ())
+    if there:
+        await correct_swatch(app, there[0].key)
+    else:
+        await new_swatch(app, (yarn, piece.stitch, piece.hook_mm))
 
 
 async def _which_yarn(app: StripewrightApp, subject: object) -> str | None:

@@ -9,6 +9,7 @@ from textual.binding import BindingType
 
 from studio.core.answers import Finding, Weight
 from studio.ui import keys
+from studio.ui.asking import MENDED_BY_ASKING
 from studio.ui.drawn_list import Cell, Column, Row, Tone
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
@@ -93,8 +94,9 @@ class FindingsPane(Pane):
 
 def _row(finding: Finding, piece: str) -> Row:
     detail: list[Cell | str] = [Cell(finding.text, Tone.NORMAL)]
-    if finding.mend:
-        detail.append(f"! {finding.mend.value}")
+    mend = finding.mend.value if finding.mend else MENDED_BY_ASKING.get(finding.code)
+    if mend:
+        detail.append(f"! {mend}")
     weight = "meant" if finding.accepted else finding.weight.value
     return Row(
         finding,
