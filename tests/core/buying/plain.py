@@ -1,14 +1,17 @@
 """The purchase stated anew as the plainest whole-number model, for a second way through a solver.
 
 Packs by source and tier, big-M tiers and thresholds: nothing of the columns, bounds and fixings of
-the model under test. Solved from scratch by scipy.
+the model under test. Solved from scratch by a second solver of another kind (CP-SAT of OR-Tools:
+constraint propagation with learning, in whole numbers throughout), or by scipy.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
+from ortools.sat.python import cp_model
 from scipy import optimize, sparse
 
 from studio.core.buying.problem import NO_POOL, BuyProblem
@@ -52,9 +55,37 @@ class Plain:
         least: float = found.fun
         return round(least)
 
+    def least_by_propagation(self, work: float) -> tuple[int, int]:
+        """By CP-SAT with so much work: what no plan costs less than, and the best it found.
+
+        Work is counted in its own deterministic units, so that it ends alike on every machine.
+        """
+        model = cp_model.CpModel()
+        columns = [
+            model.new_int_var(0, round(most), f"x{at}") for at, most in enumerate(self.upper)
+        ]
+        for low, high, terms in self.rows:
+            total = sum(round(by) * columns[at] for at, by in terms.items())
+            if low > -np.inf:
+                model.add(total >= math.ceil(low - 1e-9))
+            if high < np.inf:
+                model.add(total <= math.floor(high + 1e-9))
+        model.minimize(sum(round(c) * columns[at] for at, c in enumerate(self.cost)))
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_deterministic_time = work
+        status = solver.solve(model)
+        assert status in (cp_model.OPTIMAL, cp_model.FEASIBLE), solver.status_name(status)
+        return math.ceil(solver.best_objective_bound - 1e-6), round(solver.objective_value)
+
 
 def plain_optimum(problem: BuyProblem) -> int:
     """The least landed cost; for questions without staples and with one way for each shade."""
+    return plain_model(problem).least()
+
+
+def plain_model(problem: BuyProblem) -> Plain:
+    """The model of such a question."""
     model = Plain()
     packs = [
         [model.column(MOST, t.price) for t in problem.tiers(k)] for k in range(len(problem.sources))
@@ -77,7 +108,7 @@ def plain_optimum(problem: BuyProblem) -> int:
     _tiers(model, problem, packs)
     for supplier in range(len(problem.suppliers)):
         _supplier(model, problem, packs, supplier)
-    return model.least()
+    return model
 
 
 def _tiers(model: Plain, problem: BuyProblem, packs: list[list[int]]) -> None:

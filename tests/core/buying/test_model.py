@@ -27,7 +27,7 @@ from tests.core.buying.making import (
     seller,
     steps,
 )
-from tests.core.buying.plain import plain_optimum
+from tests.core.buying.plain import plain_model, plain_optimum
 
 MORE = 6
 
@@ -60,6 +60,20 @@ def test_the_plainest_model_has_the_same_optimum(seed: int) -> None:
     assert solved.bought.net == plain_optimum(problem)
     alone = Search(problem, BuyLimits(), lambda _: True, None).run()
     assert alone.bought.net == solved.bought.net
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3, 4, 9, 11, 13])
+def test_a_second_solver_of_another_kind_agrees(seed: int) -> None:
+    """CP-SAT on the plain model, on middle questions that it proves within a second or two."""
+    problem = make_studio(seed, shades=12, suppliers=4, yarns=3)
+    net = solve_purchase(problem).bought.net
+    assert plain_model(problem).least_by_propagation(2.0) == (net, net)
+
+
+def test_where_the_second_solver_proves_nothing_ours_lies_between_its_bound_and_its_best() -> None:
+    problem = make_studio(2, shades=12, suppliers=4, yarns=3)
+    bound, best = plain_model(problem).least_by_propagation(0.2)
+    assert bound < solve_purchase(problem).bought.net <= best
 
 
 @pytest.mark.parametrize("seed", range(8))
