@@ -39,6 +39,16 @@ def test_what_is_typed_stays_with_its_purchase_until_it_is_dropped() -> None:
         edits.set_parcel(studio, replace(typed, purchase="p9"))
 
 
+def test_an_order_may_come_on_another_day() -> None:
+    studio = editing.studio()
+    key, day = studio.stash.purchases[0].key, date(2027, 1, 20)
+    later = edits.set_arrival(studio, key, day)
+    assert later.stash.purchase[key].arrives == day
+    assert edits.set_arrival(later, key, day) is later
+    with pytest.raises(EditRefusedError, match="no open purchase 'p9'"):
+        edits.set_arrival(studio, "p9", day)
+
+
 def test_shipping_and_tax_are_said_with_how_they_are_shared() -> None:
     parcel = Delivery("p1", date(2027, 1, 4), (), D("4.90"), D(2), ShareBy.WEIGHT)
     assert extras_words(parcel, "EUR") == (

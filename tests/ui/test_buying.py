@@ -6,6 +6,7 @@ import shutil
 import subprocess
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -16,7 +17,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from studio.core.answers import Cover
-from studio.core.model import Claim, ClaimKind, LotRef, ShadeRef, Studio
+from studio.core.model import Claim, ClaimKind, LotRef, ShadeRef, Stage, Stash, Studio
 from studio.ui.app import StripewrightApp
 from studio.ui.buying.bag_form import BagForm
 from studio.ui.buying.receiving import Receiving
@@ -417,3 +418,44 @@ async def test_a_messy_parcel_is_told_before_anything_is_done(tmp_path: Path) ->
         await pilot.press("ctrl+k")
         await small.settled(app, pilot)
         assert MILL not in studio_of(app).stash.purchase
+
+
+async def test_a_late_order_is_put_to_another_day_and_delays_are_reckoned_anew(
+    tmp_path: Path,
+) -> None:
+    async with opened(tmp_path) as (app, pilot):
+        await pilot.press("ctrl+a")
+        await came_to(pilot, Receiving)
+        await pilot.press("ctrl+d")
+        await came_to(pilot, Form)
+        await typed_over(pilot, "arrives", "20 dec")
+        await pilot.press("enter")
+        await came_to(pilot, Receiving)
+        await small.settled(app, pilot)
+        purchase = studio_of(app).stash.purchase[MILL]
+        assert purchase.arrives == date(2026, 12, 20)
+        assert purchase.parcel is None
+        assert "there by 20 Dec 2026" in words_on(app)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36)])
+async def test_with_nothing_on_order_and_nothing_short_the_way_on_is_said(
+    size: tuple[int, int], tmp_path: Path
+) -> None:
+    whole = replace(small.studio(), stash=Stash())
+    pieces = tuple(replace(p, stage=Stage.IDEA) for p in whole.projects)
+    async with small.opened(tmp_path, size, replace(whole, projects=pieces)) as (app, pilot):
+        await pilot.press("ctrl+a")
+        await came_to(pilot, Receiving)
+        assert "Nothing is on order. Ctrl+B finds what to buy" in words_on(app)
+        for key in ("insert", "delete", "equals_sign", "ctrl+d", "ctrl+k"):
+            await pilot.press(key)
+            await pilot.pause(0.05)
+            assert isinstance(app.screen, Receiving)
+            assert app.screen.say_line.words, key  # every key says why it does nothing
+            app.screen.say_line.say("")
+        await pilot.press("escape", "ctrl+b")
+        screen = await found(app, pilot)
+        shown = " ".join(words_on(app).split())
+        assert "Nothing is short for these pieces" in shown
+        assert not screen.told.looking

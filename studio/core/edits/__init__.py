@@ -26,7 +26,7 @@ from studio.core.edits.making import (
     put_work,
     work_rows,
 )
-from studio.core.edits.parcels import drop_parcel, set_parcel
+from studio.core.edits.parcels import drop_parcel, set_arrival, set_parcel
 from studio.core.edits.projects import (
     accept_finding,
     add_project,
@@ -109,6 +109,7 @@ __all__ = [
     "remove_supplier",
     "remove_swatch",
     "remove_yarn",
+    "set_arrival",
     "set_barcodes",
     "set_border",
     "set_claim",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 from studio.core.buying.delivery import Delivery
 from studio.core.edits.places import refuse
@@ -23,12 +24,23 @@ def drop_parcel(studio: Studio, purchase: str) -> Studio:
     return _with_parcel(studio, purchase, None)
 
 
+def set_arrival(studio: Studio, purchase: str, day: date) -> Studio:
+    """Say when a purchase should arrive; what is typed of it stays."""
+    old = studio.stash.purchase.get(purchase)
+    if old is None:
+        refuse(f"There is no open purchase {purchase!r}.")
+    return studio if old.arrives == day else _put(studio, old, replace(old, arrives=day))
+
+
 def _with_parcel(studio: Studio, key: str, parcel: Delivery | None) -> Studio:
     old = studio.stash.purchase.get(key)
     if old is None:
         refuse(f"There is no open purchase {key!r}.")
     if old.parcel == parcel:
         return studio
-    new: Purchase = replace(old, parcel=parcel)
+    return _put(studio, old, replace(old, parcel=parcel))
+
+
+def _put(studio: Studio, old: Purchase, new: Purchase) -> Studio:
     purchases = tuple(new if p is old else p for p in studio.stash.purchases)
     return replace(studio, stash=Stash(studio.stash.lots, purchases))

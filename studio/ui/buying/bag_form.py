@@ -243,7 +243,7 @@ async def parcel_typed(
             Field("kept", "kept in", delivery.kept, hint="such as box 2; may be empty"),
         ],
         note=f"From {parcel.supplier_of(app.view.studio, purchase)}. Shipping and tax go onto the "
-        "balls that came, to the last cent.",
+        "balls that came, to the last cent. Before any bag is typed, the rest is the whole order.",
     )  # fmt: skip
     if values is None:
         return None

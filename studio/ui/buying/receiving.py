@@ -260,9 +260,16 @@ Receiving.-middle #meaning { column-span: 2; }
             self._say("Nothing is on order.")
             return
         typed = await bag_form.parcel_typed(self.studio_app, purchase, self.delivery_of(purchase))
-        if typed is not None:
-            name = parcel.supplier_of(self.view.studio, purchase)
+        if typed is None:
+            return
+        name, day = parcel.supplier_of(self.view.studio, purchase), typed.rest_arrives
+        if typed.bags or day is None or not typed.rest_comes:
             self._keep(f"parcel from {name} changed", typed)
+            return
+        # Nothing came yet: then the whole order arrives on that day.
+        label = f"parcel from {name} there by {say.date(day)}"
+        if self.studio_app.edit(label, lambda s: edits.set_arrival(s, purchase.key, day)):
+            self._say(f"The {label} now; {self._undoes}.")
 
     def action_receive(self) -> None:
         """Put it on the shelf: one edit, which undo takes back with what was typed."""
