@@ -12,7 +12,15 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.buying.offers import BreakScope, Offer, OfferBook, Supplier, stocked, usable
+from studio.core.buying.offers import (
+    BreakScope,
+    Offer,
+    OfferBook,
+    Supplier,
+    problems_of,
+    stocked,
+    usable,
+)
 from studio.core.buying.problem import (
     NO_POOL,
     Alternative,
@@ -156,18 +164,29 @@ def _terms(supplier: Supplier, currency: str, today: date) -> Terms:
     )
 
 
-def not_sold_text(ref: ShadeRef, library: Library, book: OfferBook) -> str:
-    """Why nobody can supply a shade, and what can be done."""
+def not_sold_text(ref: ShadeRef, library: Library, book: OfferBook, currency: str) -> str:
+    """Why nobody can supply a shade, and what can be done: `book` with what is faulty in it."""
     yarn = library.yarn.get(ref.yarn)
     shade = yarn.shade(ref.shade) if yarn else None
     name = f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
     if (yarn and yarn.discontinued) or (shade and shade.discontinued):
         return f"{name} is no longer made and no supplier has any left: choose another shade."
+    if fault := _fault_at(ref, library, book, currency):
+        return f"{name} cannot be bought as the offers stand. {fault}"
     if not book.offers:
         return (
             f"There are no offers yet, so {name} cannot be bought: add a supplier and its prices."
         )
     return f"No supplier stocks {name}: add an offer of it, or choose another shade."
+
+
+def _fault_at(ref: ShadeRef, library: Library, book: OfferBook, currency: str) -> str:
+    """What is wrong with the first supplier or offer that has a shade; '' where nobody has it."""
+    has = {at: o.supplier for at, o in enumerate(book.offers) if ref in stocked(o, library)}
+    for problem in problems_of(book, library, currency):
+        if problem.offer in has or (problem.offer is None and problem.supplier in has.values()):
+            return problem.text
+    return ""
 
 
 def _grouped(needs: Sequence[tuple[Need, tuple[int, ...]]]) -> tuple[Group, ...]:
@@ -225,7 +244,7 @@ def purchase_of_options(
     A way that needs what cannot be had in time, or at all, stands only where its shade has no way
     that avoids it: being late is no saving.
     """
-    book = usable(book, library, currency)
+    whole, book = book, usable(book, library, currency)
     refs = sorted(ways)
     market = _market(book, library, refs, currency)
     terms = tuple(_terms(s, currency, today) for s in book.suppliers)
@@ -235,7 +254,7 @@ def purchase_of_options(
     kept = {ref for at, ref in enumerate(refs) if market.of_shade.get(at)}
     for ref in refs:
         if ref not in kept:
-            text = not_sold_text(ref, library, book)
+            text = not_sold_text(ref, library, whole, currency)
             not_sold += [NotSold(need, text) for need in ways[ref][0][0]]
     order = [ref for ref in refs if ref in kept]
     market = _market(book, library, order, currency)

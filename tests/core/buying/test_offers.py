@@ -157,6 +157,19 @@ def test_yarn_that_comes_on_the_last_day_is_in_time() -> None:
         assert len(problem.late) == late
 
 
+def test_a_shade_whose_only_supplier_is_faulty_says_what_to_mend() -> None:
+    for supplier, offer, words in (
+        (replace(seller("north"), lead_days=None), GOOD, "North has no lead time"),
+        (seller("north"), replace(GOOD, pack=0), "comes in packs of 0 balls"),
+        (seller("north"), replace(GOOD, breaks=steps((1, "4"), (9, "5"))), "costs more from 9"),
+    ):
+        problem = asked([need("1", "2")], [supplier], [offer])
+        text = problem.not_sold[0].text
+        assert text.startswith("Wool Shade 1 cannot be bought as the offers stand. ")
+        assert words in text
+        assert text.endswith(".")
+
+
 def test_no_offers_at_all() -> None:
     problem = asked([need("1", "2")], [], [])
     assert "There are no offers yet" in problem.not_sold[0].text
