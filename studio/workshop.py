@@ -27,7 +27,7 @@ from studio.core.reconcile import Kept, Reconciled, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
-    from studio.core.booking import BrokenHold
+    from studio.core.booking import HoldsBrokenError
     from studio.core.buying.question import Chosen
     from studio.core.buying.shelf import StapleLine
     from studio.core.buying.together import Wanted
@@ -176,8 +176,8 @@ class Workshop:
 
     def breaks(
         self, edit: Callable[[Studio], Studio], cancelled: Callable[[], bool] = lambda: False
-    ) -> tuple[BrokenHold, ...]:
-        """The promises of yarn that an edit would break, worked out exactly.
+    ) -> HoldsBrokenError | None:
+        """The promises of yarn that an edit would break, worked out exactly; None where none.
 
         Nothing is changed; it may be slow, so call it from a thread.
         """
@@ -195,10 +195,10 @@ class Workshop:
                 wanted = [p for p in error.open_problems if p not in solved]
                 found = self.answers_to(wanted, cancelled) if wanted else {}
                 if not found:
-                    return error.broken
+                    return error
                 solved.update(found)
             else:
-                return ()
+                return None
 
     def undo(self) -> Snapshot:
         """Take the last edit back."""

@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from studio.core import edits, say
 from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
-from studio.core.edits.places import put_project, refuse, run_place, shade_name, the_project
+from studio.core.edits.places import put_project, refuse, run_places, shade_name, the_project
 from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
 from studio.core.price_sheet import Priced
@@ -210,14 +210,15 @@ def take_back(studio: Studio, key: str, on: date) -> Studio:
 class BrokenHold:
     """A promise that a change would break: the run, the lot it had, and what becomes of it.
 
-    `moves_to` is the lot it would go to, None where it must be bought or only lacks grams.
+    `moves_to` is the lot it would go to, None where it must be bought. Where it is not `moved` it
+    keeps its lot and only lacks grams.
     """
 
     run: RunRef
     shade: ShadeRef
     lot: str
     moves_to: str | None
-    text: str
+    moved: bool
 
 
 class HoldsBrokenError(PromiseBrokenError):
@@ -227,10 +228,14 @@ class HoldsBrokenError(PromiseBrokenError):
     """
 
     def __init__(
-        self, broken: tuple[BrokenHold, ...], open_problems: tuple[ShadeProblem, ...] = ()
+        self,
+        broken: tuple[BrokenHold, ...],
+        sentences: tuple[str, ...],
+        open_problems: tuple[ShadeProblem, ...] = (),
     ) -> None:
-        super().__init__(" ".join(b.text for b in broken))
+        super().__init__(" ".join(sentences))
         self.broken = broken
+        self.sentences = sentences
         self.open_problems = open_problems
 
 
@@ -246,8 +251,8 @@ def _broken_key(run: RunPlan) -> tuple[object, ...]:
     return run.ref.kind, run.slot, run.shade, run.moved_from, run.lot, run.need_g
 
 
-def broken_holds(before: StudioPlan, after: StudioPlan, studio: Studio) -> tuple[BrokenHold, ...]:
-    """The holds that stood before and cannot stand after; `studio` is the one after.
+def broken_holds(before: StudioPlan, after: StudioPlan) -> tuple[BrokenHold, ...]:
+    """The holds that stood before and cannot stand after.
 
     A promise that was broken before is not told again, though its run needs another amount now.
     """
@@ -266,31 +271,51 @@ def broken_holds(before: StudioPlan, after: StudioPlan, studio: Studio) -> tuple
             if known[_broken_key(run)] > 0:
                 known[_broken_key(run)] -= 1
                 continue
-            found.append(_broken(run, studio))
+            found.append(_broken(run))
     return tuple(found)
 
 
 def check_holds(
     before: StudioPlan, after: StudioPlan, studio: Studio, asked: Mapping[ShadeRef, ShadeProblem]
 ) -> None:
-    """Raise HoldsBrokenError where a change breaks a promise that stood; `asked` is still open."""
-    broken = broken_holds(before, after, studio)
+    """Raise HoldsBrokenError where a change breaks a promise that stood.
+
+    `studio` is the one after it, `asked` the questions that are still open there.
+    """
+    broken = broken_holds(before, after)
     if broken:
         shades = dict.fromkeys(b.shade for b in broken)
-        raise HoldsBrokenError(broken, tuple(asked[ref] for ref in shades if ref in asked))
+        still_open = tuple(asked[ref] for ref in shades if ref in asked)
+        raise HoldsBrokenError(broken, broken_sentences(broken, studio), still_open)
 
 
-def _broken(run: RunPlan, studio: Studio) -> BrokenHold:
-    name = studio.project[run.ref.project].name
-    shade = shade_name(studio, run.shade)
-    place = run_place(run.ref.kind, run.ref.index)
+def _broken(run: RunPlan) -> BrokenHold:
+    moved = run.moved_from is not None
     lot = run.moved_from or run.lot or ""
-    if run.moved_from is None:
-        text = f"{name}: {place} would be short of {shade}, though it is promised {lot}."
-        return BrokenHold(run.ref, run.shade, lot, None, text)
-    to = f"would have to move to lot {run.lot}" if run.lot else "would have to be bought anew"
-    text = f"{name}: {place} is promised lot {lot} of {shade} and {to}."
-    return BrokenHold(run.ref, run.shade, lot, run.lot, text)
+    return BrokenHold(run.ref, run.shade, lot, run.lot if moved else None, moved)
+
+
+def broken_sentences(broken: Iterable[BrokenHold], studio: Studio) -> tuple[str, ...]:
+    """A sentence for all runs of a piece that lose the same promise; `studio` is the one after."""
+    groups: dict[tuple[str, ShadeRef, str, str | None, bool], list[RunRef]] = {}
+    for each in broken:
+        key = (each.run.project, each.shade, each.lot, each.moves_to, each.moved)
+        groups.setdefault(key, []).append(each.run)
+    found = []
+    for (project, ref, lot, moves_to, moved), runs in groups.items():
+        name, shade = studio.project[project].name, shade_name(studio, ref)
+        places = run_places((run.kind, run.index) for run in runs)
+        many = len(runs) > 1
+        are = "are" if many else "is"
+        if not moved:
+            short = f"would be short of {shade}, though {'they are' if many else 'it is'} promised"
+            found.append(f"{name}: {places} {short} {lot}.")
+            continue
+        to = f"move to lot {moves_to}" if moves_to else "be bought anew"
+        found.append(
+            f"{name}: {places} {are} promised lot {lot} of {shade} and would have to {to}."
+        )
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

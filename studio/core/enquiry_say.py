@@ -10,7 +10,8 @@ from datetime import date
 from decimal import Decimal
 
 from studio.core import headline, say
-from studio.core.answers import Cover, Finding, RunKind, RunPlan, Weight
+from studio.core.answers import Cover, Finding, RunPlan, Weight
+from studio.core.edits.places import run_places
 from studio.core.enquiry import Answer, Competes, MadeLate, WeekAdded
 from studio.core.enquiry_apart import Freed, Relaxed
 from studio.core.headline import money_figure
@@ -262,18 +263,8 @@ class RunGroup:
 
     @property
     def places(self) -> str:
-        """'stripes 1, 3 and 5-7, border'."""
-        stripes = sorted({r.ref.index + 1 for r in self.runs if r.ref.kind is RunKind.STRIPE})
-        others = [r.ref.kind.value for r in self.runs if r.ref.kind is not RunKind.STRIPE]
-        spans: list[tuple[int, int]] = []
-        for number in stripes:
-            if spans and spans[-1][1] == number - 1:
-                spans[-1] = (spans[-1][0], number)
-            else:
-                spans.append((number, number))
-        words = [str(a) if a == b else f"{a}-{b}" for a, b in spans]
-        found = [f"{'stripes' if len(stripes) > 1 else 'stripe'} {', '.join(words)}"]
-        return ", ".join([*(found if stripes else []), *others])
+        """'stripes 1, 3, 5-7, the border'."""
+        return run_places((r.ref.kind, r.ref.index) for r in self.runs)
 
 
 def run_groups(answer: Answer) -> tuple[RunGroup, ...]:

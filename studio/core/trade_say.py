@@ -95,24 +95,22 @@ def _tax(studio: Studio) -> Iterable[TradeLine]:
     charged = "charged" if registered else "not charged: you are not registered for it"
     yield TradeLine(part, "rate", _percent(rules.tax_rate), charged)
     yield TradeLine(part, "registered for tax", "yes" if registered else "no")
-    where = "have it in them" if rules.tax_inclusive else "have it added"
-    yield TradeLine(part, "prices", "with tax" if rules.tax_inclusive else "without", where)
+    where = "as you state them" if rules.tax_inclusive else "it is added to them"
+    yield TradeLine(part, "prices with it", "yes" if rules.tax_inclusive else "no", where)
 
 
-def ending_words(ending: PriceEnding | None, currency: str) -> str:
-    """Which prices are shown: 'every 1.00, ending in 0.90'."""
+def _ending(ending: PriceEnding | None, currency: str) -> tuple[str, str]:
+    """The step from one shown price to the next, and what all of them end in."""
     if ending is None:
-        return "every amount"
-    step = money_figure(ending.step, currency)
-    if not ending.tail:
-        return f"every {step}"
-    return f"{money_figure(ending.tail, currency)}, and every {step} on"
+        return "all", "every amount can be a price"
+    words = f"each ending in {money_figure(ending.tail, currency)}" if ending.tail else ""
+    return money_figure(ending.step, currency), words or "from one price to the next"
 
 
 def _shown(studio: Studio) -> Iterable[TradeLine]:
     rules, currency, part = studio.trade.prices, studio.settings.currency, Part.SHOWN
-    ending = ending_words(rules.ending, currency)
-    yield TradeLine(part, "prices go by", ending, "rounded up to one that you show")
+    step, words = _ending(rules.ending, currency)
+    yield TradeLine(part, "prices go by", step, words)
     share = rules.deposit_share
     words = "one payment" if share is None else "of all that is paid, at least the yarn to buy"
     yield TradeLine(part, "deposit", "none" if share is None else _percent(share), words)
@@ -142,9 +140,11 @@ def _week(studio: Studio) -> Iterable[TradeLine]:
 
 def _off(studio: Studio) -> Iterable[TradeLine]:
     for at, off in enumerate(studio.trade.hours.days_off):
-        one = off.first == off.last
         days = say.count((off.last - off.first).days + 1, "day")
-        label = say.date(off.first) if one else f"{say.date(off.first)} - {say.date(off.last)}"
+        first, last = say.date(off.first), say.date(off.last)
+        if off.first.year == off.last.year:
+            first = first.removesuffix(f" {off.first.year}")
+        label = last if off.first == off.last else f"{first} - {last}"
         yield TradeLine(Part.OFF, label, days, off.note, at)
 
 

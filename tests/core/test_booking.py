@@ -231,7 +231,7 @@ def try_edit(home: Studio, edit: Callable[[Studio], Studio]) -> Tried:
     before = reconcile(home)
     after = edit(home)
     result = reconcile(after, before.kept)
-    return Tried(after, booking.broken_holds(before.plan, result.plan, after))
+    return Tried(after, booking.broken_holds(before.plan, result.plan))
 
 
 def held_home() -> Studio:
@@ -250,8 +250,8 @@ def test_a_lighter_lot_breaks_its_hold_and_says_so_before() -> None:
     (broken,) = tried.broken
     assert (broken.run.project, broken.run.kind, broken.lot) == ("first", RunKind.STRIPE, "1")
     assert broken.moves_to is None
-    assert broken.text == (
-        "First: stripe 1 is promised lot 1 of Wool Moss and would have to be bought anew."
+    assert booking.broken_sentences(tried.broken, tried.studio) == (
+        "First: stripe 1 is promised lot 1 of Wool Moss and would have to be bought anew.",
     )
     assert home.stash.lots[0].balls == 3
 
@@ -264,7 +264,8 @@ def test_a_broken_hold_that_finds_another_lot_names_it() -> None:
     )
     (broken,) = tried.broken
     assert (broken.moves_to, tried.studio.project["first"].stripes[0].claim) == ("3", hold("1"))
-    assert "would have to move to lot 3" in broken.text
+    (said,) = booking.broken_sentences(tried.broken, tried.studio)
+    assert "would have to move to lot 3" in said
 
 
 def test_what_was_broken_before_is_not_said_again() -> None:
@@ -296,4 +297,17 @@ def test_yarn_bought_for_a_run_that_no_longer_covers_it_is_a_broken_promise() ->
     fewer = replace(purchase, lines=(OrderLine("wool", "10", 2),))
     tried = try_edit(home, lambda s: replace(s, stash=replace(s.stash, purchases=(fewer,))))
     (broken,) = tried.broken
-    assert "would be short of Wool Moss" in broken.text
+    (said,) = booking.broken_sentences(tried.broken, tried.studio)
+    assert said == "First: stripe 1 would be short of Wool Moss, though it is promised p1."
+    assert not broken.moved
+
+
+def test_runs_that_lose_the_same_promise_are_named_together() -> None:
+    long = piece("long", *[("A", 20, "1")] * 5, ("B", 10, ""), stage=Stage.BOOKED)
+    tried = try_edit(
+        studio(long), lambda s: replace(s, stash=replace(s.stash, lots=(lot("1", 1), lot("2", 2))))
+    )
+    (said,) = booking.broken_sentences(tried.broken, tried.studio)
+    assert said == (
+        "Long: stripes 1-5 are promised lot 1 of Wool Moss and would have to move to lot 2."
+    )

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
+from studio.core.edits import set_rows
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs.message import Words
 from studio.ui.flows import FLOWS
@@ -47,6 +48,10 @@ def _do(verb: str) -> Open:
 
 def _ask(what: str, subject: object = None) -> Open:
     return lambda app: app.ask(what, subject)
+
+
+def _break_a_promise(app: StripewrightApp) -> None:
+    app.edit("rows", lambda studio: set_rows(studio, PIECE, 1, 60))
 
 
 LOOKS = (
@@ -101,6 +106,12 @@ LOOKS = (
     Look("table columns", "stripes", tables.show_columns),
     Look("table rows", "stripes", tables.show_rows),
     Look("order book", "stripes", _ask("orders", PIECE), flow="orders"),
+    Look("what to do", "stripes", _ask("orders", TRIED), keys=("enter",)),
+    Look("broken promise", "stripes", _break_a_promise, flow="promise"),
+    Look("prices", "stripes", _ask("trade"), flow="trade"),
+    Look("the week", "stripes", _ask("trade", "hours"), keys=("enter",)),
+    Look("customers", "stripes", _ask("customers"), flow="customers"),
+    Look("for whom", "stripes", _ask("customer"), flow="customer"),
     Look("weigh in", "stripes", _ask("weigh_in"), flow="weigh_in"),
     Look("time spent", "stripes", _ask("log_time"), flow="log_time"),
     Look("library", "stripes", _ask("library"), flow="library"),
@@ -127,6 +138,8 @@ def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 SEEN_ELSEWHERE = {
+    "to_stage": "test_taking",
+    "wording": "test_papers",
     "first_run": "test_an_empty_studio_invites",
     "leave": "ends the app",
     "reload": "opens nothing",

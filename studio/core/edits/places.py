@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Container
+from collections.abc import Container, Iterable
 from dataclasses import replace
 from typing import NoReturn
 
@@ -112,6 +112,22 @@ def shade_of(project: Project, letter: str) -> ShadeRef | None:
 def run_place(kind: RunKind, index: int) -> str:
     """A run in words: 'stripe 3', 'the border', 'the fringe'."""
     return f"stripe {index + 1}" if kind is RunKind.STRIPE else f"the {kind.value}"
+
+
+def run_places(runs: Iterable[tuple[RunKind, int]]) -> str:
+    """Several runs in words: 'stripes 1, 3, 5-7, the border'."""
+    found = list(runs)
+    numbers = sorted({index + 1 for kind, index in found if kind is RunKind.STRIPE})
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and spans[-1][-1] == number - 1:
+            spans[-1] = [spans[-1][0], number]
+        else:
+            spans.append([number])
+    words = ["-".join(map(str, span)) for span in spans]
+    many = "stripes" if len(numbers) > 1 else "stripe"
+    others = [run_place(kind, index) for kind, index in found if kind is not RunKind.STRIPE]
+    return ", ".join([*([f"{many} {', '.join(words)}"] if words else []), *others])
 
 
 def the_run(project: Project, kind: RunKind, index: int) -> Stripe | Border | Fringe:

@@ -82,7 +82,7 @@ def steps_of(answer: Answer, ground: Ground, key: Hashable) -> tuple[str, tuple[
 def _apart(answer: Answer, ground: Ground, kind: object, rest: list[Any]) -> tuple[Step, ...]:
     """What it would take, free or loosen, and whom it would make late: each a sentence."""
     studio, key = ground.studio, tuple(rest)
-    found = {
+    found: dict[str, list[tuple[tuple[object, ...], str]]] = {
         COMPETES: [((c.project, c.shade), competes_words(c, studio)) for c in answer.competes],
         FREED: [((f.shade,), freed_words(f, studio)) for f in answer.freed],
         RELAXED: [((r.slot, r.shade), relaxed_words(r, studio)) for r in answer.relaxed],

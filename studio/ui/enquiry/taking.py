@@ -71,22 +71,22 @@ async def before_breaking(
     app: StripewrightApp, label: str, change: Change, stand: Hashable, error: HoldsBrokenError
 ) -> None:
     """Say which promises a change would break, and make it only where that is meant."""
-    broken = error.broken
+    found: HoldsBrokenError | None = error
     if error.open_problems:
         app.say("Looking whether a promise would break ...")
-        broken = await asyncio.to_thread(app.workshop.breaks, change)
-    if not broken:
+        found = await asyncio.to_thread(app.workshop.breaks, change)
+    if found is None:
         app.edit(label, change, stand, mind_holds=False)
         return
-    more = len(broken) - TOLD
-    told = [b.text for b in broken[:TOLD]]
+    more = len(found.sentences) - TOLD
+    told = list(found.sentences[:TOLD])
     told += [f"And {say.count(more, 'other promise')}."] if more > 0 else []
     rows = (
         ("leave", "leave it as it was", "every promise stands"),
         ("do", "do it all the same", "undo brings it back"),
     )
-    found = await choose(app, error.title, rows, note=" ".join(told))
-    if found == "do":
+    chosen = await choose(app, error.title, rows, note=" ".join(told), verb="do it")
+    if chosen == "do":
         app.edit(label, change, stand, mind_holds=False)
     else:
         app.say("Left as it was; every promise stands.")

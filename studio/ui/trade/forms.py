@@ -107,8 +107,8 @@ def _tax(studio: Studio, at: int | None) -> list[Field]:  # noqa: ARG001
               "percent; what applies is for your local law and an adviser to say"),
         Field("tax_registered", "registered for tax",
               "yes" if studio.settings.tax_registered else "no", _yes, options=YES_NO),
-        Field("tax_inclusive", "prices", "yes" if rules.tax_inclusive else "no", _yes, options=(
-            ("yes", "with tax in them"), ("no", "tax added to them"))),
+        Field("tax_inclusive", "prices with it", "yes" if rules.tax_inclusive else "no", _yes,
+              options=(("yes", "yes, in them"), ("no", "no, added to them"))),
     ]  # fmt: skip
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 CUSTOMER = "customer"
 BAR = 12
-LONG = 20
+LONG = 24
 """Words beyond this may be cut in their column, so that they open under the line at hand too."""
 
 
@@ -38,9 +38,9 @@ class TradeSheet(SheetPane):
     def columns(self) -> Iterable[Column]:
         """What, how much, and what it means."""
         return (
-            Column("", share=3, least=20),
-            Column("", width=14, align=Align.DECIMAL),
-            Column("", share=4, least=12, drop=1),
+            Column("", share=2, least=21),
+            Column("", most=14, align=Align.DECIMAL),
+            Column("", share=3, least=12, drop=1),
         )
 
     def lines(self, studio: Studio) -> tuple[TradeLine, ...]:
@@ -68,7 +68,8 @@ def _row(line: TradeLine) -> Row:
     words = Cell(line.words, Tone.QUIET)
     if line.share is not None:
         words = Cell(f"{bar(line.share, BAR):<{BAR}} {line.words}".rstrip(), Tone.QUIET)
-    detail = (Cell(line.words, Tone.QUIET),) if len(line.words) > LONG else ()
+    full = ", ".join(words for words in (line.figure, line.words) if words)
+    detail = (Cell(full, Tone.QUIET),) if len(full) > LONG else ()
     key = (line.part, line.label, line.at)
     return Row(key, (line.label, line.figure, words), detail=detail)
 
