@@ -161,13 +161,15 @@ def near_words(near: Near, studio: Studio) -> str:
         NearKind.SHADE_BREAK: "a price break on the shade",
         NearKind.YARN_BREAK: "a price break over the yarn",
     }[near.kind]
-    verb = "reaches" if near.balls == 1 else "reach"
+    one = near.balls == 1
+    verb = "reaches" if one else "reach"
+    costs = "it costs" if one else "they cost"
     cost = (
-        f"they cost {say.money(near.adds, currency)} instead of {say.money(near.listed, currency)}"
+        f"{costs} {say.money(near.adds, currency)} instead of {say.money(near.listed, currency)}"
         if near.adds > 0
         else f"the order gets cheaper by {say.money(-near.adds, currency)}"
         if near.adds < 0
-        else "they cost nothing more"
+        else f"{costs} nothing more"
     )
     return (
         f"{say.balls(near.balls)} more of {shade_name(studio, near.shade)} at "
