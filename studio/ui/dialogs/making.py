@@ -97,7 +97,7 @@ async def weigh_in(app: StripewrightApp, subject: object) -> None:  # noqa: ARG0
 
     values = await fill_in(
         app, f"weigh-in {piece.key} {at}", f"A weigh-in of {piece.name}",
-        _weigh_in_fields(app, piece, old), refused=refused(app, change),
+        _weigh_in_fields(app, piece, old), refused=refused(app, change), at="grams",
         note="Weigh the ball before and after these rows: what it lost is what they used.",
     )  # fmt: skip
     if values is not None:
