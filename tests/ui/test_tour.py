@@ -18,6 +18,7 @@ import pytest
 from scipy.stats import t
 
 from studio.ui.app import StripewrightApp
+from studio.ui.dialogs.choose import Choose
 from studio.ui.panes.pane import Pane
 from tests.ui import small
 
@@ -149,6 +150,12 @@ async def test_fresh_copy_changed_stripe_new_shortfall_new_cost(
 
         # Two times two rows more on the first stripe.
         await pilot.press("plus", "plus")
+        await small.settled(app, pilot)
+        # The lot that is promised to them no longer does, so she is asked first.
+        asked = app.screen
+        assert isinstance(asked, Choose)
+        assert asked.title_words == "This breaks a promise"
+        await pilot.press("down", "enter")
         await small.settled(app, pilot)
         row = app.bench.stripes.list.row
         assert row is not None
