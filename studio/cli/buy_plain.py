@@ -27,6 +27,7 @@ from studio.core.buying.parcel import (
 from studio.core.buying.placing import Placed
 from studio.core.buying.plan import PurchasePlan, SupplierOrder
 from studio.core.buying.receiving import Received
+from studio.core.buying.restock import restock_words
 from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
 from studio.core.buying.together import Together
@@ -246,3 +247,9 @@ def print_staples(lines: Sequence[StapleLine], studio: Studio) -> None:
     for line in lines:
         told = " ".join(words.staple_words(line))
         _indented(console, f"{line.name}: {told}")
+
+
+def print_restock(line: StapleLine, order: SupplierOrder, studio: Studio) -> None:
+    """What an order for the shelf costs, and when it is there."""
+    told = restock_words(order, studio.settings.currency)
+    new_console().print(f"[bold]{escape(line.name)}[/] from {escape(order.name)}: {escape(told)}")

@@ -165,6 +165,16 @@ def purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio, toda
     }
 
 
+def shelf_order(order: SupplierOrder, studio: Studio) -> Json:
+    """An order of a staple for the shelf."""
+    return {
+        "format": FORMAT,
+        "studio": studio.settings.name,
+        "currency": studio.settings.currency,
+        **_order(order),
+    }
+
+
 # The parcel
 
 

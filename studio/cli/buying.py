@@ -21,14 +21,18 @@ from studio.cli.commands import (
     print_json,
     undisturbed,
 )
+from studio.cli.report import Json
 from studio.cli.words_buying import FORMS, HELD
 from studio.core import say
 from studio.core.buying.asking import at_once, named, pieces_asked
 from studio.core.buying.papers import order_paper
+from studio.core.buying.parcel import shade_named
 from studio.core.buying.placing import Placed, place_orders
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.question import HELD as HELD_STAGES
 from studio.core.buying.question import Chosen
+from studio.core.buying.restock import restock
+from studio.core.buying.shelf import StapleLine
 from studio.core.buying.together import Questions, Together, buy_together, questions_of
 from studio.core.model import Stage, Studio
 from studio.errors import StudioError
@@ -37,7 +41,11 @@ from studio.workshop import Workshop
 
 def run(chosen: argparse.Namespace) -> int:
     """Run one of these commands and return its exit status."""
+    if chosen.form and chosen.papers is None:
+        raise CommandError("--form is for order papers; name their folder with --papers.")
     with opened(chosen.folder) as workshop:
+        if chosen.place:
+            _check_files(workshop)
         status = (_buy if chosen.command == "buy" else _staples)(chosen, workshop)
         return EXIT_FILE if workshop.snapshot.problems else status
 
@@ -117,10 +125,6 @@ def _check_files(workshop: Workshop) -> None:
 
 
 def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
-    if chosen.form and chosen.papers is None:
-        raise CommandError("--form is for order papers; name their folder with --papers.")
-    if chosen.place:
-        _check_files(workshop)
     limit_s = amount_of(chosen.limit, "--limit")
     snapshot, day = workshop.snapshot, commands.today()
     wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))
@@ -131,13 +135,7 @@ def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if chosen.json:
         from studio.cli.buy_report import purchase
 
-        document = purchase(together, pieces, snapshot.studio, day)
-        done = {
-            "placed": list(placed.purchases) if placed else [],
-            "not_waiting": list(placed.untied) if placed else [],
-            "papers": [str(path) for path in papers],
-        }
-        print_json(document | done)
+        print_json(purchase(together, pieces, snapshot.studio, day) | _done(placed, papers))
     else:
         from studio.cli.buy_plain import print_done, print_purchase
 
@@ -165,6 +163,14 @@ def _carry_out(
         if papers:
             trouble.text += f" The papers in {chosen.papers} are of orders that are not placed."
         raise
+
+
+def _done(placed: Placed | None, papers: tuple[Path, ...]) -> Json:
+    return {
+        "placed": list(placed.purchases) if placed else [],
+        "not_waiting": list(placed.untied) if placed else [],
+        "papers": [str(path) for path in papers],
+    }
 
 
 def _papers(
@@ -197,6 +203,10 @@ def _place(workshop: Workshop, orders: tuple[SupplierOrder, ...]) -> Placed:
 
 
 def _staples(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    if chosen.order is not None:
+        return _restock(chosen, workshop)
+    if chosen.place or chosen.papers or chosen.balls:
+        raise CommandError("Which staple? Name it with --order SHADE.")
     lines, studio = workshop.staples, workshop.snapshot.studio
     if chosen.json:
         from studio.cli.buy_report import staples
@@ -207,3 +217,39 @@ def _staples(chosen: argparse.Namespace, workshop: Workshop) -> int:
 
         print_staples(lines, studio)
     return EXIT_SHORT if any(line.due for line in lines) else EXIT_FINE
+
+
+def _staple(chosen: argparse.Namespace, workshop: Workshop) -> StapleLine:
+    """The staple that is to be ordered."""
+    lines = {line.shade: line for line in workshop.staples}
+    library = workshop.snapshot.studio.library
+    try:
+        ref = shade_named(library, list(lines), chosen.order)
+    except ValueError as error:
+        raise CommandError(f"--order: {error}") from None
+    if ref not in lines:
+        raise CommandError(f"--order: {chosen.order} is not marked as a staple.")
+    return lines[ref]
+
+
+def _restock(chosen: argparse.Namespace, workshop: Workshop) -> int:
+    """Order one staple for the shelf, where that is asked; else tell what it would cost."""
+    staple, studio = _staple(chosen, workshop), workshop.snapshot.studio
+    balls = amount_of(chosen.balls, "--balls")
+    if balls is None and staple.standing is not None:
+        balls = Decimal(staple.standing.size.balls)
+    if not balls or balls % 1:
+        raise CommandError("Say how many balls, from 1, with --balls.")
+    order = restock(studio, staple, int(balls), commands.today())
+    with undisturbed():
+        papers, placed = _carry_out(chosen, workshop, (order,))
+    if chosen.json:
+        from studio.cli.buy_report import shelf_order
+
+        print_json(shelf_order(order, studio) | _done(placed, papers))
+    else:
+        from studio.cli.buy_plain import print_done, print_restock
+
+        print_restock(staple, order, studio)
+        print_done(placed, papers, workshop.snapshot.studio, commands.today())
+    return EXIT_FINE

@@ -41,19 +41,18 @@ exit status: 0 nobody is left short or waiting, 1 a piece is short again or
 still waits, or an order is overdue, 2 a file is wrong (2 wins over 1),
 3 not received: the reason is said"""
 
-_EXIT_STAPLES = """exit status: 0 no staple is to be reordered, 1 it is time to reorder one,
-2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
+_EXIT_STAPLES = """Without --place nothing is put on order.
+
+exit status: 0 no staple is to be reordered, or --order can be had, 1 it is time
+to reorder one, 2 a file is wrong (2 wins over 1), 3 the command itself is
+wrong, or --order cannot be had: the reason is said"""
 
 
 def add_buying(commands: Commands) -> None:
     """Buying, receiving, staples."""
     _buy(commands)
     _receive(commands)
-    staples = command(
-        commands, "staples", "the shades that are always kept, and when to reorder", _EXIT_STAPLES
-    )
-    folder(staples)
-    as_json(staples)
+    _staples(commands)
 
 
 def _buy(commands: Commands) -> None:
@@ -74,22 +73,40 @@ def _buy(commands: Commands) -> None:
     buy.add_argument(
         "--limit", metavar="SECONDS", help="look no longer than this, and take the best plan so far"
     )
-    buy.add_argument(
-        "--place",
-        action="store_true",
-        help="put the orders on order; their runs then wait for them",
+    _ordering(buy)
+    as_json(buy)
+
+
+def _staples(commands: Commands) -> None:
+    staples = command(
+        commands, "staples", "the shades that are always kept, and when to reorder", _EXIT_STAPLES
     )
-    buy.add_argument(
+    folder(staples)
+    staples.add_argument(
+        "--order", metavar="SHADE", help="order this staple for the shelf, where it is best ordered"
+    )
+    staples.add_argument(
+        "--balls", metavar="N", help="how many; without it, as many as are best ordered at once"
+    )
+    _ordering(staples)
+    as_json(staples)
+
+
+def _ordering(parser: argparse.ArgumentParser) -> None:
+    """What is done with orders."""
+    parser.add_argument(
+        "--place", action="store_true", help="put it on order; what it is for then waits for it"
+    )
+    parser.add_argument(
         "--papers",
         type=Path,
         metavar="DIR",
         help="write an order for each supplier into this folder",
-    )
-    buy.add_argument(
+    )  # fmt: skip
+    parser.add_argument(
         "--form", action="append", choices=FORMS, metavar="FORM",
         help="text, csv or html for the papers, once for each; all three without it",
     )  # fmt: skip
-    as_json(buy)
 
 
 def _receive(commands: Commands) -> None:

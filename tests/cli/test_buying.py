@@ -700,6 +700,47 @@ def test_staples_of_the_demo(demo: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert run("staples", demo) == (1 if due else 0)
 
 
+def test_a_staple_is_ordered_for_the_shelf(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def night() -> dict[str, Any]:
+        lines = answer(capsys, "staples", demo)["staples"]
+        return next(n for n in lines if n["shade"] == "34")
+
+    before, untouched = night(), files(demo)
+    assert before["reorder"]
+    assert "there by 9 Dec 2026" in text_of(capsys, "staples", demo, "--order", "Nightfall")
+    # Ten balls are two packs of five at 6.60; the parcel of 1 kg costs 7.90.
+    few = answer(capsys, "staples", demo, "--order", "34", "--balls", "7")
+    assert (few["lines"][0]["balls"], few["landed"], few["placed"]) == (10, "73.90", [])
+    assert files(demo) == untouched
+    words = ("staples", demo, "--order", "Nightfall", "--place")
+    placed = answer(capsys, *words, "--papers", demo / "out", "--form", "csv")
+    assert (placed["placed"], len(placed["papers"])) == (["wholesaler-2026-11-25"], 1)
+    after = night()
+    # On the shelf is what was there; what was ordered is told by itself.
+    assert after["free_balls"] == before["free_balls"]
+    assert after["on_order_balls"] == before["on_order_balls"] + before["order_balls"]
+    assert not after["reorder"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--order", "Damson"], "is not marked as a staple"),
+        (["--order", "puce"], "No shade is called puce"),
+        (["--order", "Nightfall", "--balls", "0"], "how many balls"),
+        (["--order", "Nightfall", "--balls", "1.5"], "how many balls"),
+        (["--order", "Nightfall", "--balls", "1"], "takes orders from 60.00 EUR"),
+        (["--place"], "Which staple?"),
+    ],
+)
+def test_an_order_for_the_shelf_that_cannot_be(
+    demo: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    before = files(demo)
+    assert told in trouble(capsys, "staples", demo, *words)
+    assert files(demo) == before
+
+
 def test_no_staple_and_one_with_too_few_uses(
     small: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,7 +12,7 @@ from studio.core.answers import Cover, ProjectPlan, Weight
 from studio.core.buying.delivery import Bag, Delivery, Fate
 from studio.core.buying.gtin import LENGTHS, BarcodeError, find_shade, known_shades
 from studio.core.buying.handing import Passing
-from studio.core.buying.offers import Supplier
+from studio.core.buying.offers import Supplier, named_supplier
 from studio.core.buying.receiving import Received
 from studio.core.edits.places import shade_name
 from studio.core.model import (
@@ -44,11 +44,15 @@ def shade_typed(library: Library, purchase: Purchase, entry: str) -> ShadeRef:
 
     Raises `ValueError` with a sentence where it is none, or more than one.
     """
+    return shade_named(library, [ShadeRef(n.yarn, n.shade) for n in purchase.lines], entry)
+
+
+def shade_named(library: Library, first: Sequence[ShadeRef], entry: str) -> ShadeRef:
+    """The same where any shades come first."""
     wanted = entry.strip().casefold()
     if not wanted:
         raise ValueError("Scan the barcode of the ball band, or type the shade.")
-    on_order = [ShadeRef(n.yarn, n.shade) for n in purchase.lines]
-    for refs in (on_order, list(library.shade)):
+    for refs in (first, list(library.shade)):
         found = [r for r in dict.fromkeys(refs) if wanted in _names(library, r)]
         if len(found) == 1:
             return found[0]
@@ -154,9 +158,7 @@ def begun(studio: Studio, purchase: Purchase, on: date) -> Delivery:
 
 def _supplier(studio: Studio, purchase: Purchase) -> Supplier | None:
     """The supplier of a purchase, which names them by their key or as they are called."""
-    wanted = purchase.supplier.casefold()
-    by_key = next((s for s in studio.suppliers if s.key == purchase.supplier), None)
-    return by_key or next((s for s in studio.suppliers if s.name.casefold() == wanted), None)
+    return named_supplier(studio.suppliers, purchase.supplier)
 
 
 def supplier_of(studio: Studio, purchase: Purchase) -> str:

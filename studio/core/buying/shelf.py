@@ -32,6 +32,7 @@ from studio.core.findings.yarn import REORDER
 from studio.core.model import Library, LotRef, Project, ShadeRef, Stage, Studio
 from studio.core.prices import replacement
 from studio.core.runs import RunDemand
+from studio.core.shades import ORDER_PREFIX
 from studio.core.trade_model import StapleRules
 
 
@@ -119,15 +120,22 @@ def shelf_of(
             continue
         supplier, size = best
         ball_g = studio.library.yarn[ref.yarn].ball_g
-        free = sum((s.free_g for s in lots.values() if s.ref[:2] == ref), Decimal(0)) / ball_g
+        free = sum((s.free_g for s in lots.values() if _in_house(s.ref, ref)), Decimal(0)) / ball_g
         coming = sum(
             n.balls for p in studio.stash.purchases for n in p.lines if (n.yarn, n.shade) == ref
         )
         ordered = max(0, int(coming - taken.get(ref, Decimal(0)) / ball_g))
-        point = reorder_point(use, supplier.lead_days or 0, service=float(rules.service))
+        point = reorder_point(
+            use, supplier.lead_days or 0, supplier.seen_days, float(rules.service)
+        )
         standing = Standing(max(free, Decimal(0)), ordered, point, size)
         lines.append(StapleLine(ref, name, use, standing, supplier.name))
     return tuple(lines)
+
+
+def _in_house(lot: LotRef, ref: ShadeRef) -> bool:
+    """Whether it is a lot of the shade; what is on order is counted by itself."""
+    return lot[:2] == ref and not lot.code.startswith(ORDER_PREFIX)
 
 
 @dataclass(frozen=True)
