@@ -73,6 +73,10 @@ def test_entries_are_read(check: entries.Check, entry: str, value: object) -> No
         (entries.colours, "#12345", "six of 0-9 a-f"),
         (entries.colours, "mossy", "this says mossy"),
         (kinds, "foundation", "a name and how many"),
+        # What the files allow, so that nothing is kept that would not open again.
+        (entries.text("The name"), "x" * 201, "at most 200"),
+        (entries.line, "x" * 401, "at most 400"),
+        (entries.colours, "olive " * 13, "at most 12 colours"),
         (entries.grams_list, "31 none", "not none"),
         (entries.stripe_sequence("AB"), "A6 C2", "C is no slot"),
         (entries.stripe_sequence("AB"), "A6 what", "a letter and its rows"),

@@ -29,13 +29,18 @@ UNIT_WORDS = {
 }
 
 
+MOST_COLOURS = 12
+LONGEST_NAME, LONGEST_LINE = 200, 400
+"""Letters that the files allow in a name, and in a line of words."""
+
+
 def text(what: str) -> Check:
-    """Any text but none at all."""
+    """Any text but none at all, as long as a name may be."""
 
     def check(entry: str) -> str:
         if not entry.strip():
             raise ValueError(f"{what} is still to be filled in.")
-        return entry.strip()
+        return _within(entry.strip(), LONGEST_NAME)
 
     return check
 
@@ -43,6 +48,17 @@ def text(what: str) -> Check:
 def any_text(entry: str) -> str:
     """Any text, also none."""
     return entry.strip()
+
+
+def line(entry: str) -> str:
+    """Any text, also none, as long as a line of the files may be."""
+    return _within(entry.strip(), LONGEST_LINE)
+
+
+def _within(entry: str, most: int) -> str:
+    if len(entry) > most:
+        raise ValueError(f"This is one line of at most {most} letters; it has {len(entry)}.")
+    return entry
 
 
 def optional(check: Check) -> Check:
@@ -173,6 +189,8 @@ def colours(entry: str) -> tuple[str, ...]:
     found = tuple(part.lower() for part in re.split(r"[\s,]+", entry.strip()) if part)
     if not found:
         raise ValueError("A shade needs a colour for the screen, such as olive or #6b8f71.")
+    if len(found) > MOST_COLOURS:
+        raise ValueError(f"A shade has at most {MOST_COLOURS} colours; these are {len(found)}.")
     return tuple(_colour(part) for part in found)
 
 

@@ -176,7 +176,7 @@ def _log_fields(old: WorkLog | None) -> list[Field]:
         Field("first_row", "from row", str(old.first_row) if old else "1",
               entries.whole("The row", 1, 100_000)),
         _day_field(old.on if old else beside.today()),
-        Field("note", "note", old.note if old else ""),
+        Field("note", "note", old.note if old else "", entries.line),
     ]  # fmt: skip
 
 

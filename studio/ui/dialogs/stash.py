@@ -51,8 +51,8 @@ def _lot_fields(app: StripewrightApp, lot: Lot) -> list[Field]:
                   entries.optional(entries.number("The price")), "as paid; empty: not known"),
             Field(f"bought{at}", "bought", date_entry(batch.bought),
                   entries.optional(entries.day("Bought", _today())), "such as 12 Mar 2025"),
-            Field(f"supplier{at}", "from", batch.supplier),
-            Field(f"kept{at}", "kept in", batch.kept),
+            Field(f"supplier{at}", "from", batch.supplier, entries.line),
+            Field(f"kept{at}", "kept in", batch.kept, entries.line),
         ]  # fmt: skip
     return [
         *fields,

@@ -64,7 +64,7 @@ def yarn_fields(currency: str, old: Yarn | None = None) -> list[Field]:
         return fields
     return [
         *fields,
-        Field("care", "care", old.care, hint="in words: machine wash 30 C, dry flat"),
+        Field("care", "care", old.care, entries.line, hint="in words: machine wash 30 C, dry flat"),
         Field("discontinued", "discontinued", _said(old.discontinued), _yes, options=YES_NO),
     ]
 
