@@ -222,7 +222,8 @@ def doings(project: Project) -> tuple[Doing, ...]:
     stage = project.stage
     tried = stage in (Stage.IDEA, Stage.QUOTED)
     paying = stage.holds or stage in (Stage.QUOTED, Stage.DELIVERED)
-    ordered = project.quote is not None and project.booked is not None
+    stands = stage.holds or stage is Stage.DELIVERED
+    ordered = project.quote is not None and project.booked is not None and stands
     may = (
         (Doing.TRY, tried),
         (Doing.BOOK, tried),

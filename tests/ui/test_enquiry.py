@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from studio.core import edits
+from studio.core import edits, say
 from studio.core.enquiry import Answer
 from studio.core.enquiry import ask as core_ask
 from studio.core.model import ClaimKind, Stage
@@ -179,7 +179,9 @@ async def test_quoting_freezes_and_booking_holds_what_was_shown(tmp_path: Path) 
         quote = app.view.studio.project[PRAM].quote
         assert quote is not None
         assert quote.total == shown.price.sheet.total
-        assert "Kept as sent" in screen.say_line.words
+        assert screen.say_line.words == (
+            f"Quoted: {quote.total} EUR until 16 Feb 2026, ready by 18 Feb 2026."
+        )
         await pilot.press("ctrl+z")
         await answered(app, pilot)
         assert app.view.studio.project[PRAM].quote is None
@@ -199,6 +201,8 @@ async def test_quoting_freezes_and_booking_holds_what_was_shown(tmp_path: Path) 
         assert any(held)
         assert isinstance(app.screen, OrderBookScreen)
         assert app.screen.project is booked
+        await pilot.pause()
+        assert f"Booked for {say.date(shown.promise.ready)}" in app.screen.say_line.words
 
 
 async def test_a_slow_answer_never_holds_the_keyboard_and_the_newest_edit_wins(

@@ -243,8 +243,8 @@ Enquiry.-middle #asked { row-span: 3; }
             if quote is not None:
                 price = say.money(quote.total, quote.currency)
                 self._say(
-                    f"Quoted: {price} in all, valid until {say.date(quote.valid_until)}, ready by "
-                    f"{say.date(trial.promised_for(answer))}. Kept as sent."
+                    f"Quoted: {price} until {say.date(quote.valid_until)}, ready by "
+                    f"{say.date(trial.promised_for(answer))}."
                 )
 
     def action_papers(self) -> None:
@@ -278,8 +278,7 @@ Enquiry.-middle #asked { row-span: 3; }
             app.trials.pop(key, None)
             app.pop_screen()
             app.stand_on_piece(key)
-            app.ask("orders", key)
-            app.say(taken_words(answer))
+            app.run_worker(_to_book(app, key, taken_words(answer)), group="dialog")
 
     def _ready(self) -> Answer | None:
         """The answer to the variant and the studio as they are now, exact; else a word and None."""
@@ -299,6 +298,12 @@ Enquiry.-middle #asked { row-span: 3; }
         """Back to the bench; the variants are there again when the piece is tried again."""
         self.studio_app.trials[self.variant.trial.key] = tuple(self.variants)
         super().action_leave()
+
+
+async def _to_book(app: StripewrightApp, key: str, words: str) -> None:
+    """Open the order book on the piece, and say there what was promised."""
+    await app.begin("orders", key)
+    app.say(words)
 
 
 async def open_enquiry(app: StripewrightApp, subject: object) -> None:

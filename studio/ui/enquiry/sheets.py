@@ -39,6 +39,8 @@ COMPETES, FREED, RELAXED, LATE = "competes", "freed", "relaxed", "late"
 APART = frozenset((COMPETES, FREED, RELAXED, LATE))
 
 BAR = 20
+RUNS = 10
+"""Runs in words that surely fit into their column; longer ones open in full under the line."""
 TONES = {Weight.STOP: Tone.NEEDS_YOU, Weight.CAUTION: Tone.CAUTION, Weight.NOTE: Tone.QUIET}
 
 
@@ -281,7 +283,7 @@ def _group(at: int, group: RunGroup, answer: Answer, studio: Studio) -> Row:
             _figure(group.need_g),
             Cell(place, Tone.NEEDS_YOU if short else None),
         ),
-        detail=(group.places,),
+        detail=(group.places,) if len(group.places) > RUNS else (),
     )
 
 

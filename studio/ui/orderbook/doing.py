@@ -94,7 +94,9 @@ async def _to_stage(app: StripewrightApp, project: Project, doing: Doing) -> Non
     today = beside.today()
     fields = [Field("on", "since", date_entry(today), entries.day("The day", today))]
     title = f"{project.name}: {doing.value}"
-    values = await fill_in(app, f"{doing} {project.key}", title, fields, note=_ENDS.get(doing, ""))
+    note = _ENDS.get(doing, "")
+    name = f"{doing} {project.key}"
+    values = await fill_in(app, name, title, fields, note=note, verb="do it")
     if values is not None:
         bring(app, project, doing, values["on"])  # type: ignore[arg-type]
 

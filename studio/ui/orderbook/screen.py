@@ -196,7 +196,8 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
 
     @property
     def _is_ordered(self) -> bool:
-        return self.project is not None and self.project.booked is not None
+        project = self.project
+        return project is not None and Doing.CONFIRMATION in order_say.doings(project)
 
     def action_remove(self) -> None:
         """Cancel an order, or decline a quote."""
