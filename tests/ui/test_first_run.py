@@ -93,6 +93,13 @@ async def test_leaving_the_first_step_is_no_dead_end(tmp_path: Path) -> None:
         assert app.screen is app.bench
         assert "Ctrl+P" in app.bench.say_line.words
         assert "No piece yet" in app.bench.pane_of("projects").empty
+        # What the empty stripes promise is what the key does.
+        assert "Ctrl+N begins one" in app.bench.stripes.empty
+        await pilot.press("ctrl+n")
+        await pilot.pause()
+        assert app.screen.title_words == "A new yarn"  # type: ignore[attr-defined]
+        await pilot.press("escape")
+        await pilot.pause()
         # Asking for a piece leads on, and what was typed is still there.
         app.ask("first_run")
         await pilot.pause()

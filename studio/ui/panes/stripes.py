@@ -38,7 +38,7 @@ class StripesPane(Pane):
     """All stripes of the piece at hand, then its border and fringe."""
 
     words = "Stripes"
-    empty = "No stripes: choose a piece on the left, or begin one with Ctrl+N."
+    empty = "No stripes yet: F2 shows the pieces, Ctrl+N begins one."
     BINDINGS: ClassVar[list[BindingType]] = keys.bindings("stripes")
 
     def __init__(self) -> None:
@@ -270,7 +270,11 @@ class StripesPane(Pane):
     def action_add(self) -> None:
         """A stripe below, in the slot that follows in the design."""
         project, index = self.view.project, self.index
-        if project is None or not project.slots:
+        if project is None:
+            self.ask("new_piece")
+            return
+        if not project.slots:
+            self.ask("slots")
             return
         if index is None:
             index = len(project.stripes) - 1
