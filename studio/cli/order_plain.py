@@ -50,12 +50,24 @@ def print_enquiry(answer: Answer, studio: Studio) -> None:
         console.print(f"\n[bold]No price:[/] {escape(answer.no_price)}")
     else:
         _price(console, answer.price, studio.settings.currency)
+    _drift(console, answer, studio.settings.currency)
     _weeks(console, answer, studio)
     found = findings_of(answer)
     if found:
         console.print("\n[bold]Findings[/]")
         for finding in found:
             console.print(f"  [bold]{finding.weight.value}:[/] {escape(finding.text)}")
+
+
+def _drift(console: Console, answer: Answer, currency: str) -> None:
+    """What has changed since its quote was sent."""
+    if not answer.drift:
+        return
+    console.print("\n[bold]Since the quote was sent[/]")
+    table = new_table("", "then", "now", "difference", right=frozenset({1, 2, 3}))
+    for found in answer.drift:
+        table.add_row(escape(found.label), *order_say.drift_words(found, currency))
+    console.print(table)
 
 
 def _yarn(console: Console, answer: Answer, studio: Studio) -> None:
@@ -117,6 +129,8 @@ def print_orders(desk: Desk, studio: Studio, today: date) -> None:
         console.print(_section(rows, currency, today, wide=console.width >= WIDE))
     if desk.hand is not None:
         console.print(f"\n{order_say.hand_words(desk.hand)}")
+    for words in order_say.finding_words(desk, studio):
+        console.print(f"\n{escape(words)}")
     names = {p.key: p.name for p in studio.projects}
     if desk.book.schedule.laid:
         console.print("\n[bold]Weeks[/]")

@@ -110,6 +110,11 @@ def enquiry(answer: Answer, studio: Studio) -> Json:
         ],
         "price": price(answer.price) if answer.price else None,
         "no_price": answer.no_price or None,
+        "drift": [
+            {"code": d.code, "label": d.label, "unit": d.unit or None, "then": str(d.then),
+             "now": str(d.now)}
+            for d in answer.drift
+        ],
         "promise": day(answer.promise.ready),
         "ready": day(answer.laid.ready),
         "late_days": answer.laid.late_days,
@@ -171,6 +176,7 @@ def orders(desk: Desk, studio: Studio) -> Json:
             "in_stock_price": money(totals.stock_price),
             "to_give_back": money(totals.owed_back),
         },
+        "findings": [finding(f) for f in desk.findings],
         "weeks": [
             {
                 "monday": day(w.monday),

@@ -33,6 +33,7 @@ from studio.workshop import Workshop
 if TYPE_CHECKING:
     from studio.papers.model import QuotePaper
 
+
 def run(chosen: argparse.Namespace) -> int:
     """Run one of these commands and return its exit status."""
     with opened(chosen.folder) as workshop:
@@ -161,11 +162,16 @@ def _paper(chosen: argparse.Namespace, workshop: Workshop, key: str) -> QuotePap
 
 def _write(chosen: argparse.Namespace, paper: QuotePaper) -> None:
     from studio.papers.forms import PaperForm, formed
-    from studio.storage.papers_out import write_paper
+    from studio.storage.papers_out import FileThereError, write_paper
 
     made = formed(paper, PaperForm(chosen.form))
     if chosen.out is not None:
-        written = write_paper(chosen.out, made, overwrite=chosen.replace)
+        try:
+            written = write_paper(chosen.out, made, overwrite=chosen.replace)
+        except FileThereError as there:
+            raise CommandError(
+                f"{there.path} is there already. Name another file, or add --replace."
+            ) from there
         print(f"Written to {written}")
     elif chosen.form == PaperForm.PDF:
         if sys.stdout.isatty():

@@ -9,19 +9,17 @@ from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import headline, say
-from studio.core.answers import ProjectPlan
+from studio.core.answers import Finding, ProjectPlan
 from studio.core.booking import Drift
 from studio.core.calendar import (
     Axis,
     LatestStart,
-    OrderCost,
     Schedule,
     Week,
-    cost_of_order,
     schedule,
     weeks,
-    with_more,
 )
+from studio.core.calendar_ask import OrderCost, cost_of_order, hours_findings, with_more
 from studio.core.edits.places import refuse
 from studio.core.enquiry_say import hours, slack_words
 from studio.core.model import Project, Stage, Studio
@@ -39,17 +37,28 @@ class Desk:
     book: OrderBook
     weeks: tuple[Week, ...]
     hand: OrderCost | None
+    findings: tuple[Finding, ...] = ()
+    """Cautions on the hours and the dates."""
 
 
 def desk_of(studio: Studio, plans: Mapping[str, ProjectPlan], today: date) -> Desk:
     """The book as it stands; raises NoHoursError where the week has no hours."""
     book = order_book(studio, plans, today)
     axis = Axis(studio.trade.hours, today)
+    jobs = booked_jobs(studio, plans, today)
     hand = None
     if studio.trade.hand_order:
-        by_due = schedule(booked_jobs(studio, plans, today), axis)
-        hand = cost_of_order(book.schedule, by_due)
-    return Desk(book, weeks(book.schedule, axis), hand)
+        hand = cost_of_order(book.schedule, schedule(jobs, axis))
+    found = hours_findings(studio.trade.hours, jobs, today)
+    return Desk(book, weeks(book.schedule, axis), hand, found)
+
+
+def finding_words(desk: Desk, studio: Studio) -> tuple[str, ...]:
+    """The cautions in sentences, each with the piece that it is about."""
+    return tuple(
+        f"{studio.project[f.project].name}: {f.text}" if f.project else f.text
+        for f in desk.findings
+    )
 
 
 def totals_words(desk: Desk, currency: str) -> str:

@@ -24,8 +24,8 @@ QUOTED = "gull-and-shingle"
 ENQUIRY_KEYS = [
     "format", "currency", "project", "name", "stage", "customer", "due", "width_cm", "length_cm",
     "asked_width_cm", "asked_length_cm", "runs", "shades", "balls_to_buy", "material_used",
-    "material_cash", "takes_from", "price", "no_price", "promise", "ready", "late_days", "weeks",
-    "makes_late", "if_holds_moved", "if_lots_by_stripe", "findings",
+    "material_cash", "takes_from", "price", "no_price", "drift", "promise", "ready", "late_days",
+    "weeks", "makes_late", "if_holds_moved", "if_lots_by_stripe", "findings",
 ]
 PRICE_KEYS = [
     "shown", "by_hand", "wanted_margin", "wanted_per_hour", "without_tax", "tax", "total",
@@ -33,7 +33,8 @@ PRICE_KEYS = [
     "charged", "leaves", "parts", "a_tenth_dearer", "rules_of_thumb", "parcel_g", "assumed",
 ]
 BOOK_KEYS = [
-    "format", "studio", "currency", "orders", "totals", "weeks", "hand_order", "hand_order_cost",
+    "format", "studio", "currency", "orders", "totals", "findings", "weeks", "hand_order",
+    "hand_order_cost",
 ]
 ORDER_KEYS = [
     "project", "name", "section", "stage", "since", "customer", "due", "done_by", "ready",

@@ -15,15 +15,13 @@ from studio.core.calendar import (
     Axis,
     Job,
     NoHoursError,
-    cost_of_order,
     day_minutes,
     earliest_promise,
-    hours_findings,
     latest_starts,
     schedule,
     weeks,
-    with_more,
 )
+from studio.core.calendar_ask import cost_of_order, hours_findings, with_more
 from studio.core.trade_model import DayOff, WorkHours
 
 MONDAY = date(2027, 3, 1)

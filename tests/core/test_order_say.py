@@ -111,3 +111,12 @@ def test_the_sums_end_in_what_is_shown() -> None:
     assert steps[-1].figure == order_say.slack_cell(row) == "1 day to spare"
     money = order_say.why_money(found.project["first"], "EUR")
     assert money[-1].figure == "210.00 EUR"
+
+
+def test_the_book_says_what_is_wrong_with_hours_and_days() -> None:
+    hours = replace(TRADE.hours, weekday_min=(120, 420, 120, 120, 120, 0, 0), daily_limit_min=300)
+    past = piece("late", ("A", 5, "1"), stage=Stage.BOOKED, due=date(2027, 2, 20))
+    found = studio(past, trade=replace(TRADE, hours=hours))
+    over, due = order_say.finding_words(desk(found), found)
+    assert over.startswith("Tuesdays have more handwork than the daily limit of 5 h;")
+    assert due == "Late: It was due on 20 Feb 2027, which is past. Agree another date."

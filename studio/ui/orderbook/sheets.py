@@ -60,7 +60,8 @@ class BookSheet(SheetPane):
         self.list.set_rows(rows)
         total = order_say.totals_words(desk, currency)
         self.head.show(self.words, f"{total}; amounts in {currency}" if rows else "")
-        self.explain((order_say.hand_words(desk.hand),) if desk.hand else ())
+        hand = (order_say.hand_words(desk.hand),) if desk.hand else ()
+        self.explain((*hand, *order_say.finding_words(desk, studio)))
 
 
 def _book_row(found: BookRow, currency: str, today: date) -> Row:
