@@ -346,6 +346,15 @@ def test_prices_that_cannot_be_are_told_in_their_rows(studio: Studio) -> None:
     assert found.after is studio
 
 
+def test_an_offer_that_is_there_twice_is_left_as_it_is(studio: Studio) -> None:
+    twice = replace(studio, offers=(*SOLD, replace(SOLD[2], breaks=steps((5, "4.00")))))
+    out = table_of(SheetKind.PRICES, twice, CsvForm())
+    found = look(twice, "prices", out)
+    assert found.after is twice
+    assert [row.line for row in found.faulty] == [6, 7]
+    assert "two offers of it" in found.faulty[0].problems[0]
+
+
 BREAKS = st.lists(
     st.tuples(st.integers(1, 90), MONEY), min_size=1, max_size=3, unique_by=lambda t: t[0]
 ).map(

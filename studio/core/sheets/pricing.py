@@ -90,6 +90,15 @@ class _Book:
         named = (o for o in at if place.shade is not None and place.shade in (o.shades or ()))
         return next(named, None) or next((o for o in at if o.shades is None), None)
 
+    def twice(self, place: Place) -> bool:
+        """Whether two offers speak of a place alike, so that no table can tell which is meant."""
+        alike = [
+            o
+            for o in self._at(place)
+            if (o.shades is None if place.shade is None else place.shade in (o.shades or ()))
+        ]
+        return len(alike) > 1
+
     def named(self, place: Place) -> bool:
         """Whether single shades of the yarn have prices of their own in that pack."""
         return any(o.shades is not None for o in self._at(place))
@@ -168,6 +177,9 @@ def _merged(book: _Book, place: Place, rows: Rows) -> dict[int, Effect]:
     before = {} if old is None else {step.from_balls: step.price for step in old.breaks}
     values = [(row, _starting(row.value, before)) for row in rows if row.value is not None]
     what = _what(book.studio, values[0][1].row, place)
+    if book.twice(place):
+        words = "there are two offers of it in packs of that size: mend or drop one of them first."
+        return {row.line: refused(what, words) for row in rows}
     if faults := _faults(book, place, values, before):
         waits = "It waits for another row of the same shade and pack."
         return {row.line: refused(what, faults.get(row.line, waits)) for row in rows}
