@@ -108,6 +108,8 @@ class Beside(Screen[None], inherit_bindings=False):
         self.keymap = keymap
         self.shape: Shape = "middle"
         self.sheet_at = ""
+        self.first_sheet = ""
+        """The sheet to begin on; the first one where none is named."""
 
     def sheets(self) -> tuple[Pane, ...]:
         """Its sheets in order; made once."""
@@ -123,9 +125,9 @@ class Beside(Screen[None], inherit_bindings=False):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Take the shape of the terminal, stand on the first sheet and show what there is."""
+        """Take the shape of the terminal, stand on a sheet and show what there is."""
         self._take_shape(self.app.size.width, self.app.size.height)
-        self.go_to_sheet(self.names[0][0])
+        self.go_to_sheet(self.first_sheet or self.names[0][0])
         self.show(self.view)
 
     def on_resize(self, event: events.Resize) -> None:
@@ -227,7 +229,9 @@ class Beside(Screen[None], inherit_bindings=False):
         self.go_to_sheet(names[(names.index(self.sheet_at) + by) % len(names)])
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
-        """A click into a sheet goes there as its key does."""
+        """A click into a sheet goes there as its key does; a focus that has gone on is no click."""
+        if event.widget is not self.focused:
+            return
         for node in event.widget.ancestors_with_self:
             if isinstance(node, Pane):
                 if node.id and node.id != self.sheet_at:

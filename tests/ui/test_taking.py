@@ -120,15 +120,8 @@ async def test_a_day_in_the_past_is_not_booked(tmp_path: Path) -> None:
 
 BREAKING = {
     "a stripe": lambda s: edits.set_grams(s, "first", RunKind.STRIPE, 0, D(160)),
-    "a slot": lambda s: edits.map_slot(s, "first", "A", replace(_moss(), shade="20")),
     "a lot": lambda s: replace(s, stash=replace(s.stash, lots=(lot("1", 2), lot("2", 2)))),
 }
-
-
-def _moss() -> Any:
-    from studio.core.model import ShadeRef
-
-    return ShadeRef("wool", "10")
 
 
 @pytest.mark.parametrize("what", ["a stripe", "a lot"])

@@ -168,17 +168,11 @@ TradeScreen.-middle .table { grid-size: 2 2; grid-columns: 1fr 1fr; grid-rows: 1
 
     def __init__(self, view: View, keymap: keys.Keymap, sheet: str = "") -> None:
         super().__init__(view, keymap)
-        self._first = sheet
+        self.first_sheet = sheet
 
     def sheets(self) -> tuple[Pane, ...]:
         """Its four sheets."""
         return PricesSheet(), HoursSheet(), ParcelsSheet(), CustomersSheet()
-
-    def on_mount(self) -> None:
-        """Stand on the sheet that was asked for."""
-        super().on_mount()
-        if self._first:
-            self.go_to_sheet(self._first)
 
     def fill(self, view: View) -> None:
         """Fill all sheets."""
