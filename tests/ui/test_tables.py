@@ -189,12 +189,23 @@ async def test_prices_and_orders_from_the_keyboard(tmp_path: Path) -> None:
         await pilot.press("ctrl+k")
         await small.settled(app, pilot)
         assert studio_of(app).project["river-wrap"].stage is Stage.BOOKED
-        # A piece without stripes can be gone to, and a slot and a stripe be added.
-        app.stand_on_piece("bare-cloth")
-        await pilot.pause()
-        assert studio_of(app).project["bare-cloth"].stripes == ()
         await pilot.press("ctrl+z")
         assert "river-wrap" not in studio_of(app).project
+        await pilot.press("ctrl+y")
+        # A piece that came without a design gets its slots and stripes by hand.
+        app.stand_on_piece("bare-cloth")
+        app.go_to("stripes")
+        await pilot.pause()
+        await pilot.press("insert")
+        await seen(app, pilot, Choose, "Slots")
+        await pilot.press("enter")
+        await seen(app, pilot, Choose, "Shade for slot A")
+        await pilot.press("enter")
+        await pilot.pause(0.1)
+        await pilot.press("insert")
+        await pilot.pause(0.1)
+        bare = studio_of(app).project["bare-cloth"]
+        assert [(s.slot, s.rows) for s in bare.stripes] == [("A", 2)]
 
 
 @pytest.mark.parametrize(

@@ -276,6 +276,9 @@ class StripesPane(Pane):
         if not project.slots:
             self.ask("slots")
             return
+        if not project.stripes:
+            self._add(0, project.slots[0].letter, 2, "first stripe")
+            return
         if index is None:
             index = len(project.stripes) - 1
         here = project.stripes[index]
