@@ -307,6 +307,7 @@ def _supplier(key: str, record: rt.SupplierRecord) -> OfferBook:
         minimum=record.minimum,
         shipping=Shipping(tiers, record.free_from),
         note=record.note,
+        seen_days=record.seen_days,
     )
     offers = tuple(
         Offer(

@@ -326,6 +326,7 @@ class SupplierRecord(FileRecord):
     name: Name
     currency: Currency = noted("The money of its prices, which is that of the studio.")
     lead_days: Days | None = noted("From order to parcel.", None)
+    seen_days: Many[Days] = noted("How long the last parcels took; receiving adds to it.", ())
     minimum: Exact = noted("The least sum of goods in an order.", Decimal(0))
     free_from: Exact | None = noted("The sum of goods that ships free.", None)
     note: Text = ""

@@ -131,7 +131,7 @@ KEYS: dict[type, str] = {
     Task: "name minutes",
     CustomerList: "customers:customer",
     Customer: "key name contact note",
-    Supplier: "name currency lead_days minimum note shipping",
+    Supplier: "name currency lead_days seen_days minimum note shipping",
     WeightTier: "up_to_g cost",
     Offer: "yarn shades pack breaks:price scope note",
     PriceBreak: "from_balls:from price",

@@ -159,6 +159,7 @@ def books(draw: st.DrawFn) -> OfferBook:
                 minimum=exact,
                 shipping=st.builds(Shipping, tiers, st.none() | exact),
                 note=texts,
+                seen_days=_some(days, 3),
             ),
             max_size=2,
             unique_by=lambda supplier: supplier.key,

@@ -7,7 +7,7 @@ ball' (all units); it counts the balls of one shade, or of all shades under the 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -69,7 +69,10 @@ class Shipping:
 
 @dataclass(frozen=True, slots=True)
 class Supplier:
-    """Whom she buys from. `minimum` is the least sum of goods that an order may have."""
+    """Whom she buys from. `minimum` is the least sum of goods that an order may have.
+
+    `lead_days` is what the supplier says, `seen_days` how long the last parcels really took.
+    """
 
     key: str
     name: str
@@ -78,6 +81,7 @@ class Supplier:
     minimum: Decimal = Decimal(0)
     shipping: Shipping = Shipping()
     note: str = ""
+    seen_days: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,13 @@ class OfferBook:
 
     suppliers: tuple[Supplier, ...] = ()
     offers: tuple[Offer, ...] = ()
+
+
+def named_supplier(suppliers: Sequence[Supplier], word: str) -> Supplier | None:
+    """A supplier by the key, or as they are called."""
+    by_key = next((s for s in suppliers if s.key == word), None)
+    wanted = word.casefold()
+    return by_key or next((s for s in suppliers if s.name.casefold() == wanted), None)
 
 
 def flat(cost: Decimal, free_from: Decimal | None = None) -> Shipping:

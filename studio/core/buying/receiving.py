@@ -15,7 +15,7 @@ from decimal import Decimal
 from studio.core import say
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Handed, Touched, hand_over
-from studio.core.buying.offers import is_money
+from studio.core.buying.offers import is_money, named_supplier
 from studio.core.edits.places import check_shade, refuse, shade_name
 from studio.core.edits.stash import add_lot, set_lot
 from studio.core.model import (
@@ -58,6 +58,10 @@ class Received:
     notes: tuple[str, ...]
 
 
+MOST_SEEN = 12
+"""So many of a supplier's last lead times are kept."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Portion:
     """Balls of one lot at one price."""
@@ -86,7 +90,7 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
         arrives=delivery.rest_arrives or purchase.arrives,
         parcel=None,
     )
-    now = _put_purchase(now, purchase, rest)
+    now = _seen_on_its_way(_put_purchase(now, purchase, rest), purchase, delivery)
     open_refs = {ShadeRef(n.yarn, n.shade) for n in rest.lines}
     handed: Handed = hand_over(now, purchase, came, open_refs, need_dg)
     codes: dict[ShadeRef, set[str]] = {}
@@ -102,6 +106,19 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
         left=rest.lines,
         notes=tuple(_notes(studio, delivery, left)),
     )
+
+
+def _seen_on_its_way(studio: Studio, purchase: Purchase, delivery: Delivery) -> Studio:
+    """The supplier with one more lead time seen, where it is known when the order went out."""
+    supplier = named_supplier(studio.suppliers, purchase.supplier)
+    if supplier is None or purchase.ordered is None or not delivery.bags:
+        return studio
+    days = (delivery.on - purchase.ordered).days
+    if days < 0:
+        return studio
+    new = replace(supplier, seen_days=(*supplier.seen_days, days)[-MOST_SEEN:])
+    suppliers = tuple(new if s is supplier else s for s in studio.suppliers)
+    return replace(studio, suppliers=suppliers)
 
 
 def _check(studio: Studio, purchase: Purchase, delivery: Delivery) -> None:

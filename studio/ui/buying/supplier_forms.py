@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,8 @@ async def ask_supplier(app: StripewrightApp, known: Supplier | None) -> str | No
 
     def made(studio: Studio, values: Values) -> Supplier:
         name, free, tiers = str(values["name"]), values["free"], values["shipping"]
-        return Supplier(
+        return replace(
+            old,
             key=old.key or edits.supplier_key(studio, name),
             name=name,
             currency=currency,

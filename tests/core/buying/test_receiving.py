@@ -389,3 +389,23 @@ def test_papers_of_an_order_name_no_customer_and_ask_for_one_dye_lot() -> None:
     assert "<soft>" not in page
     rows = list(csv.reader(as_csv(paper, CsvForm(";", ",")).splitlines(), delimiter=";"))
     assert [r[5:] for r in rows[1:]] == [["6", "4,50", "27,00"], ["8", "4,50", "36,00"]]
+
+
+def test_a_parcel_says_how_long_its_supplier_really_took() -> None:
+    base = ordered()
+    shop = seller("north", 5)
+    (open_,) = base.stash.purchases
+    sent = replace(open_, ordered=date(2026, 12, 7))
+    base = replace(base, suppliers=(shop,), stash=Stash(base.stash.lots, (sent,)))
+    # Ordered on the 7th, on the table on the 18th.
+    first = receive(base, parcel(moss("77", 4)), GRAMS).studio
+    assert first.suppliers[0].seen_days == (11,)
+    rest = replace(parcel(moss("78", 6)), on=date(2026, 12, 21))
+    assert receive(first, rest, GRAMS).studio.suppliers[0].seen_days == (11, 14)
+    # Without the day of the order, or before it, nothing is learnt.
+    for when in (None, date(2026, 12, 19)):
+        odd = replace(base, stash=Stash(base.stash.lots, (replace(sent, ordered=when),)))
+        assert receive(odd, parcel(moss("77", 4)), GRAMS).studio.suppliers == (shop,)
+    many = replace(shop, seen_days=tuple(range(12)))
+    kept = receive(replace(base, suppliers=(many,)), parcel(moss("77", 4)), GRAMS).studio
+    assert kept.suppliers[0].seen_days == (*range(1, 12), 11)

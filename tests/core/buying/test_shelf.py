@@ -214,3 +214,23 @@ def test_grams_are_told_in_balls() -> None:
     there = studio(*delivered(10, 41, grams=150))
     uses = shelf(there).uses[RUST]
     assert {u.balls for u in uses} == {Decimal("1.5")}
+
+
+def test_lead_times_that_were_seen_widen_the_safety_stock() -> None:
+    there = studio(*delivered(10, 41))
+    dear, cheap = there.suppliers
+    seen = replace(there, suppliers=(dear, replace(cheap, seen_days=(10, 20, 30, 40))))
+    (before,), (after,) = shelf(there).lines, shelf(seen).lines
+    assert before.standing is not None
+    assert after.standing is not None
+    assert isinstance(after.use, YearlyUse)
+    point = after.standing.point
+    # Mean 25 days, spread sqrt(500 / 3) = 12.91 days; z is 1.645.
+    assert point.lead_days == 25
+    assert point.lead_spread_days == pytest.approx(12.91, abs=0.005)
+    months = 25 / (365.25 / 12)
+    use, day = after.use.month_spread, after.use.balls / 365.25
+    assert point.safety == pytest.approx(
+        1.645 * (months * use**2 + (day * 12.91) ** 2) ** 0.5, 1e-3
+    )
+    assert point.safety > before.standing.point.safety
