@@ -64,8 +64,8 @@ def test_a_lot_that_is_there_is_set_to_the_table_and_twice_changes_nothing(studi
     text = "yarn,shade,lot,balls,part\nwool,10,1,5,\nwool,10,1,,20\nWool,Clay,77,4,\n"
     found = look(studio, "stash", text)
     assert told(found) == [
-        ("changed", "is on the shelf with 3 balls and 2 part balls (20 g, 31 g): "
-         "it will be set to 5 balls and 1 part ball (20 g)"),
+        ("changed", "on the shelf with 3 balls and 2 part balls (20 g, 31 g): "
+         "set to 5 balls and 1 part ball (20 g)"),
         ("changed", "goes in with line 2"),
         ("new", "a new lot of 4 balls"),
     ]  # fmt: skip
@@ -126,7 +126,7 @@ def test_one_count_for_a_lot_of_two_batches(
 def test_new_yarn_can_be_added_and_the_same_balls_again_are_told(studio: Studio) -> None:
     text = "yarn,shade,lot,balls,price\nwool,10,1,2,4.20\n"
     first = look(studio, "stash", text, Lots.ADD)
-    assert "added to, it will have 5 balls" in first.rows[0].words
+    assert "added to, then 5 balls" in first.rows[0].words
     assert first.rows[0].notes == ()
     after = first.taken()
     assert lot(after, "1").balls == 5
@@ -269,8 +269,7 @@ def test_a_price_list_is_merged_and_nothing_else_is_lost(studio: Studio) -> None
     text = "supplier;yarn;shade;pack;price\nNorth;Wool;10;5;3,80\n"
     found = look(studio, "prices", text)
     assert told(found) == [
-        ("changed", "costs 4.00 EUR from 5 balls on: it will be set to 3.80 EUR a ball "
-         "from 5 balls on"),
+        ("changed", "4.00 EUR a ball from 5 balls on: set to 3.80 EUR"),
     ]  # fmt: skip
     after = found.taken()
     assert after.offers == (

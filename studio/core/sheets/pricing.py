@@ -305,7 +305,7 @@ def _effect(book: _Book, place: Place, row: _Asked, old: Terms | None, new: Term
     if was is None:
         words = f"a further price: {asked}"
     elif was != row.price:
-        words = f"costs {say.money(was, currency)}{start}: it will be set to {asked}"
+        words = f"{say.money(was, currency)} a ball{start}: set to {say.money(row.price, currency)}"
     elif old.breaks != new.breaks:
         words = f"{asked} stays"
     else:

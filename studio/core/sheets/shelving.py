@@ -183,18 +183,18 @@ def _effect(
     if old is None:
         notes = _near_codes(studio, new)
         return Effect(Change.NEW, what, f"a new lot of {holding(new)}", notes=notes)
-    there = f"is on the shelf with {holding(old)}"
+    there = f"on the shelf with {holding(old)}"
     if new == old:
         return Effect(Change.SAME, what, f"{there}: nothing to do")
     if how is Lots.ADD:
         again = _seen_before(old, rows)
-        words = f"{there}: added to, it will have {holding(new)}"
+        words = f"{there}: added to, then {holding(new)}"
         return Effect(Change.CHANGED, what, words, notes=again)
     if old.parts_g == new.parts_g and old.balls != new.balls:
-        words = f"is on the shelf with {say.balls(old.balls)}: it will be set to {new.balls}"
+        words = f"on the shelf with {say.balls(old.balls)}: set to {new.balls}"
         return Effect(Change.CHANGED, what, words)
     if old.parts_g != new.parts_g:
-        return Effect(Change.CHANGED, what, f"{there}: it will be set to {holding(new)}")
+        return Effect(Change.CHANGED, what, f"{there}: set to {holding(new)}")
     return Effect(Change.CHANGED, what, f"{there}: {say.either(_details(old, new), 'and')} change")
 
 
