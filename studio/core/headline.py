@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from studio.core import say
 from studio.core.answers import Cost, Cover, ProjectPlan, RunPlan, ShadePlan, Size, StudioPlan
-from studio.core.model import LengthUnit, ShadeRef
+from studio.core.model import LengthUnit, Project, ShadeRef, Studio
 from studio.core.money import minor_digits, rounded
 
 Variants = tuple[str, ...]
@@ -122,6 +122,12 @@ def cost_words(cost: Cost, currency: str) -> Variants:
 
 def _amount(amount: Decimal | None, currency: str) -> str:
     return "not known" if amount is None else money_figure(amount, currency)
+
+
+def customer_name(project: Project, studio: Studio) -> str:
+    """The name of the piece's customer: from the customers' file, else as it is written."""
+    found = studio.customer.get(project.customer)
+    return found.name if found is not None else project.customer
 
 
 def money_figure(amount: Decimal, currency: str) -> str:

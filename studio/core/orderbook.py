@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from studio.core.answers import ProjectPlan
 from studio.core.calendar import Axis, Laid, LatestStart, Schedule, latest_starts, schedule
+from studio.core.headline import customer_name
 from studio.core.model import Project, Stage, Studio
 from studio.core.payments import agreed_deposit, agreed_total, received, to_come
 from studio.core.trade_model import StageDate
@@ -91,12 +92,6 @@ class OrderBook:
     rows: tuple[Row, ...]
     totals: Totals
     schedule: Schedule
-
-
-def customer_name(project: Project, studio: Studio) -> str:
-    """The name of the piece's customer: from the customers' file, else as it is written."""
-    found = studio.customer.get(project.customer)
-    return found.name if found is not None else project.customer
 
 
 def stage_since(reached: tuple[StageDate, ...], stage: Stage) -> date | None:

@@ -14,9 +14,9 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
+from studio.core.headline import customer_name
 from studio.core.labels import care_of, cautions_of, fibres_of, fibres_unknown
 from studio.core.model import Library, Project, Studio
-from studio.core.orderbook import customer_name
 from studio.core.payments import received
 from studio.core.picture import ClothPicture, picture_of
 from studio.core.trade_model import Quote

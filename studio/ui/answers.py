@@ -45,16 +45,16 @@ def answers_of(view: View, width: int) -> Content:
         first = _spread([(size, "bold"), (due, "")], width)
         second = _spread([(yarn_says, TONES[yarn.state]), (cost, "")], width)
     else:
-        first = _name(project, width)
+        first = _name(project, view, width)
         answers = [(size, "bold"), (yarn_says, TONES[yarn.state]), (cost, ""), (due, "")]
         second = _spread(answers, width)
     return Content("\n").join((first, second))
 
 
-def _name(project: Project, width: int) -> Content:
+def _name(project: Project, view: View, width: int) -> Content:
     words = [f"  {project.stage.value}"]
     if project.customer:
-        words.append(f"  for {project.customer}")
+        words.append(f"  for {headline.customer_name(project, view.studio)}")
     name = cut(project.name, min(len(project.name), width)).rstrip()
     rest = "".join(words)
     return Content.assemble((name, "bold $focus"), (cut(rest, max(0, width - len(name))), "$quiet"))

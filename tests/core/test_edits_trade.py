@@ -10,6 +10,7 @@ import pytest
 
 from studio.core import edits as all_edits
 from studio.core.edits import customers, trade
+from studio.core.headline import customer_name
 from studio.core.model import Studio
 from studio.core.trade_model import (
     Customer,
@@ -146,3 +147,13 @@ def test_every_figure_of_her_trade_has_its_line() -> None:
     assert lines["small parcel"] == "6.90"
     assert lines["packing"] == "30 min"  # the task; the weight has a line of the same name before
     assert [clock(m) for m in (0, 60, 150, 605)] == ["0", "1", "2:30", "10:05"]
+
+
+def test_a_piece_names_a_customer_of_the_file_by_key_however_it_is_typed() -> None:
+    named = all_edits.set_project(HOME, "throw", customer="Maren of the Mill")
+    assert named.project["throw"].customer == "maren"
+    added = all_edits.add_project(HOME, piece("new", ("A", 5, ""), customer="maren of the mill"))
+    assert added.project["new"].customer == "maren"
+    assert customer_name(added.project["new"], added) == "Maren of the mill"
+    stranger = all_edits.set_project(HOME, "throw", customer="Somebody")
+    assert customer_name(stranger.project["throw"], stranger) == "Somebody"

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 from decimal import Decimal
 from typing import Any
 
+from studio.core.edits.customers import customer_key
 from studio.core.edits.places import (
     check_shade,
     counted,
@@ -88,6 +89,8 @@ def set_project(studio: Studio, project: str, **changes: Any) -> Studio:
     piece = the_project(studio, project)
     _check_words(studio, piece, changes)
     _check_work(studio, piece, changes)
+    if "customer" in changes:
+        changes["customer"] = customer_key(studio, changes["customer"])
     new = replace(piece, **changes)
     if new.stage in OVER and piece.stage is not new.stage:
         new = _let_go(new, ClaimKind)
@@ -106,7 +109,9 @@ def add_project(studio: Studio, new: Project) -> Studio:
     _check_design(studio, new)
     for side, asked in (("width", new.width), ("length", new.length)):
         _check_side(new, side, asked)
-    return replace(studio, projects=(*studio.projects, new))
+    key = customer_key(studio, new.customer)
+    added = new if key == new.customer else replace(new, customer=key)
+    return replace(studio, projects=(*studio.projects, added))
 
 
 def copy_project(studio: Studio, project: str, name: str) -> Studio:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from studio.core import edits
 from studio.core.answers import Finding
-from studio.core.edits.customers import customer_key
+from studio.core.headline import customer_name
 from studio.core.model import (
     Border,
     Direction,
@@ -21,7 +21,6 @@ from studio.core.model import (
     Stage,
     Studio,
 )
-from studio.core.orderbook import customer_name
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, choose, fill_in, the_piece
 from studio.ui.dialogs.form import Field, Values
@@ -106,7 +105,6 @@ def _join(entry: str) -> Join | None:
 def _with_details(studio: Studio, key: str, values: Values) -> Studio:
     """The piece with all that the form says but its stage."""
     plain: dict[str, Any] = dict(values)
-    plain["customer"] = customer_key(studio, plain["customer"])
     width, length, _ = plain.pop("width"), plain.pop("length"), plain.pop("stage")
     studio = edits.set_project(studio, key, **plain)
     return edits.set_size(studio, key, width, length)

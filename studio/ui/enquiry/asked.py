@@ -9,8 +9,8 @@ from textual.widget import Widget
 
 from studio.core import say
 from studio.core.enquiry_say import Fact, facts
+from studio.core.headline import customer_name
 from studio.core.model import Studio
-from studio.core.orderbook import customer_name
 from studio.core.picture import picture_of
 from studio.core.trial import Variant
 from studio.ui.beside import SheetPane

@@ -175,10 +175,11 @@ def _project_row(view: View, project: Project, plan: ProjectPlan | None) -> Row:
         words = "" if over or answer.state is State.DONE else answer.words[-1]
         words = words.removeprefix("yarn ")
         cover = Cell(words, TONES[answer.state])
+    whom = headline.customer_name(project, view.studio)
     return Row(
         project.key,
         (Cell(project.name), cover, Cell(due, Tone.QUIET)),
         Tone.QUIET if over else Tone.NORMAL,
-        words=f"{project.stage.value} {project.customer}",
-        hint=f"for {project.customer}" if project.customer else "",
+        words=f"{project.stage.value} {whom}",
+        hint=f"for {whom}" if whom else "",
     )
