@@ -92,7 +92,8 @@ class Beside(Screen[None], inherit_bindings=False):
 
     AUTO_FOCUS = ""
     ALLOW_SELECT = True
-    is_desk = True
+    is_desk = False
+    """Whether it shows what is new: from the moment that its sheets are there."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "back to the bench", show=False, id="beside.leave"),
     ]
@@ -125,7 +126,9 @@ class Beside(Screen[None], inherit_bindings=False):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Take the shape of the terminal, stand on a sheet and show what there is."""
+        """Take the shape of the terminal, stand on a sheet and show what there is by now."""
+        self.is_desk = True
+        self.view = self.studio_app.view
         self._take_shape(self.app.size.width, self.app.size.height)
         self.go_to_sheet(self.first_sheet or self.names[0][0])
         self.show(self.view)

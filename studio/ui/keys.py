@@ -329,6 +329,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("receiving", "receive", "ctrl+k", "Put it on the shelf",
        "The bags become lots, and the pieces that waited get them; undo takes it back.",
        "put on the shelf"),
+    _a("receiving", "papers", "ctrl+f", "Write the order paper",
+       "Of the order at hand, as far as it is still to come: text, table and page."),
     _a("receiving", "barcode", "", "Barcodes of the shade at hand",
        "The numbers on its ball bands: scan one more, or take a wrong one out."),
     _a("receiving", "filter", "slash", "Filter", "Shows only what holds these letters."),

@@ -24,6 +24,7 @@ from studio.ui.buying.receiving import Receiving
 from studio.ui.buying.screen import Buying
 from studio.ui.dialogs.choose import Choose
 from studio.ui.dialogs.form import Form
+from studio.ui.dialogs.message import Words
 from tests.ui import looking, small
 
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
@@ -459,3 +460,20 @@ async def test_with_nothing_on_order_and_nothing_short_the_way_on_is_said(
         shown = " ".join(words_on(app).split())
         assert "Nothing is short for these pieces" in shown
         assert not screen.told.looking
+
+
+async def test_the_paper_of_an_order_on_its_way_is_written_again(tmp_path: Path) -> None:
+    async with opened(tmp_path) as (_, pilot):
+        await pilot.press("ctrl+a")
+        await came_to(pilot, Receiving)
+        await pilot.press("down", "down", "ctrl+f")
+        await came_to(pilot, Form)
+        await typed_over(pilot, "folder", str(tmp_path / "out"))
+        await pilot.press("enter")
+        await came_to(pilot, Words)
+        (text,) = (tmp_path / "out").glob("*.txt")
+        said = text.read_text()
+        # 8 balls are two packs of 4 at 2.95; 4.70 is none of the wholesaler's prices.
+        assert "2 packs of 4" in said
+        assert "4 balls" in said
+        assert "42.40" in said

@@ -59,8 +59,9 @@ def set_supplier(studio: Studio, new: Supplier) -> Studio:
 def remove_supplier(studio: Studio, key: str) -> Studio:
     """Take a supplier out with all their offers; not while something is on order there."""
     old = the_supplier(studio, key)
-    words = (old.key, old.name)
-    waiting = sum(n.balls for p in studio.stash.purchases if p.supplier in words for n in p.lines)
+    words = (old.key.casefold(), old.name.casefold())
+    open_there = [p for p in studio.stash.purchases if p.supplier.casefold() in words]
+    waiting = sum(n.balls for p in open_there for n in p.lines)
     if waiting:
         verb = "is" if waiting == 1 else "are"
         refuse(

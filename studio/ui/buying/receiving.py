@@ -11,9 +11,10 @@ from textual.binding import BindingType
 from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery
+from studio.core.buying.placed import placed_order
 from studio.core.buying.receiving import Received, receive
 from studio.core.model import Purchase, ShadeRef, Studio
-from studio.errors import EditRefusedError
+from studio.errors import EditRefusedError, StudioError
 from studio.ui import beside, keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.buying import bag_form
@@ -271,6 +272,21 @@ Receiving.-middle #meaning { column-span: 2; }
         if self.studio_app.edit(label, lambda s: edits.set_arrival(s, purchase.key, day)):
             self._say(f"The {label} now; {self._undoes}.")
 
+    @work(group="dialog")
+    async def action_papers(self) -> None:
+        """Write the paper of the order at hand again, as far as it is still to come."""
+        from studio.ui.buying.writing import write_papers
+
+        purchase = self.purchase
+        if purchase is None:
+            self._say("Nothing is on order.")
+            return
+        try:
+            order = placed_order(self.view.studio, purchase)
+            await write_papers(self.studio_app, (), (order,))
+        except StudioError as error:
+            self._say(error.text, needs_you=True)
+
     def action_receive(self) -> None:
         """Put it on the shelf: one edit, which undo takes back with what was typed."""
         purchase = self.purchase
@@ -287,7 +303,7 @@ Receiving.-middle #meaning { column-span: 2; }
             return found[-1].studio
 
         name = parcel.supplier_of(self.view.studio, purchase)
-        if self.studio_app.edit(f"parcel from {name} received", change):
+        if self.studio_app.edit(f"parcel from {name} received", change, mind_holds=False):
             self._say(f"{parcel.received_words(found[-1])} {self._undoes}.")
 
     def _say(self, text: str, *, needs_you: bool = False) -> None:

@@ -64,18 +64,12 @@ Buying.-middle #orders { row-span: 3; }
         self.working = Working(self._tell)
         self.ordered: tuple[SupplierOrder, ...] = ()
         """The orders last placed here, so that their papers can still be written."""
-        self._first = first
+        self.first_sheet = first
         self._asked_of: tuple[object, object] = (None, None)
 
     def sheets(self) -> tuple[Pane, ...]:
         """What to buy, the pieces, what stands beside it, the staples."""
         return OrdersSheet(), PiecesSheet(), BesideSheet(), StaplesSheet()
-
-    def on_mount(self) -> None:
-        """Stand on the sheet that was asked for."""
-        if self._first:
-            # The base class stands on the first sheet behind this.
-            self.call_after_refresh(self.go_to_sheet, self._first)
 
     # What is shown
 
@@ -235,15 +229,15 @@ Buying.-middle #orders { row-span: 3; }
             return placed[-1].studio
 
         count = say.count(len(orders), "order")
-        if self.studio_app.edit(f"{count} placed", change):
+        if self.studio_app.edit(f"{count} placed", change, mind_holds=False):
             self.ordered = orders
             shown = self.keymap.shown
             self._say(
-                f"{count} on order now. {shown(keys.BY_ID['buying.papers'])} writes the papers, "
+                f"{count} placed. {shown(keys.BY_ID['buying.papers'])} writes the papers, "
                 f"{shown(keys.BY_ID['undo'])} undoes."
             )
             if rest := words.untied_words(self.view.studio, placed[-1].untied):
-                self.app.push_screen(Words("Orders placed", f"{count} on order now.\n\n{rest}"))
+                self.app.push_screen(Words("Orders placed", f"{count} placed.\n\n{rest}"))
 
     def action_take_offer(self) -> None:
         """Move the holds that are offered and place the orders of that plan, when she says so."""
@@ -269,7 +263,9 @@ Buying.-middle #orders { row-span: 3; }
             return
         count = say.count(len(offer.moves), "hold")
         if self.studio_app.edit(
-            f"{count} moved", lambda s: take_offer(s, offer, plans, day).studio
+            f"{count} moved",
+            lambda s: take_offer(s, offer, plans, day).studio,
+            mind_holds=False,  # she has just said yes to it
         ):
             self.ordered = offer.plan.orders
             undo = self.keymap.shown(keys.BY_ID["undo"])

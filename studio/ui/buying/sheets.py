@@ -218,7 +218,8 @@ class BesideSheet(SheetPane):
     def put(self, shown: Shown) -> None:
         """A line for each sentence; whole at hand."""
         told = shown.told
-        self.list.set_empty(WORKING if told.looking else "Nothing to say.")
+        nothing = "What else could be done is told here once there is something to order."
+        self.list.set_empty(WORKING if told.looking else nothing)
         rows = []
         for at, (tone, text, more) in enumerate(sentences(shown)):
             whole = (text,) if len(text) > self.list.size.width - 3 else ()
