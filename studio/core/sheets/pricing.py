@@ -185,7 +185,10 @@ def _merged(book: _Book, place: Place, rows: Rows) -> dict[int, Effect]:
         return {row.line: refused(what, faults.get(row.line, waits)) for row in rows}
     terms = _terms(old, before, [value for _, value in values])
     if terms == old:
-        return {row.line: Effect(Change.SAME, what, "is offered so already") for row in rows}
+        return {
+            row.line: Effect(Change.SAME, what, f"{_asked(book, asked)}: offered so already")
+            for row, asked in values
+        }
     if wrong := _wrong(book, place, terms):
         return {row.line: refused(what, *wrong) for row in rows}
     effects = {row.line: _effect(book, place, asked, old, terms) for row, asked in values}
@@ -290,12 +293,17 @@ def _what(studio: Studio, row: PriceRow, place: Place | None = None) -> str:
     return f"{yarn.name} {shade.name if shade else 'all shades'} at {seller}{packed}"
 
 
+def _asked(book: _Book, row: _Asked) -> str:
+    """'4.10 EUR a ball from 10 balls on'."""
+    start = f" from {say.balls(row.start)} on" if row.start > 1 else ""
+    return f"{say.money(row.price, book.studio.settings.currency)} a ball{start}"
+
+
 def _effect(book: _Book, place: Place, row: _Asked, old: Terms | None, new: Terms) -> Effect:
     """One price of a place in words."""
     what = _what(book.studio, row.row, place)
     currency = book.studio.settings.currency
-    start = f" from {say.balls(row.start)} on" if row.start > 1 else ""
-    asked = f"{say.money(row.price, currency)} a ball{start}"
+    asked = _asked(book, row)
     if old is None:
         return Effect(Change.NEW, what, f"a new offer at {asked}")
     offer = book.offer_of(place)
@@ -305,7 +313,8 @@ def _effect(book: _Book, place: Place, row: _Asked, old: Terms | None, new: Term
     if was is None:
         words = f"a further price: {asked}"
     elif was != row.price:
-        words = f"{say.money(was, currency)} a ball{start}: set to {say.money(row.price, currency)}"
+        before = _asked(book, replace(row, row=replace(row.row, price=was)))
+        words = f"{before}: set to {say.money(row.price, currency)}"
     elif old.breaks != new.breaks:
         words = f"{asked} stays"
     else:

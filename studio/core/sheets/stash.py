@@ -28,7 +28,7 @@ STASH_FIELDS = (
     Field("shade", True, ("colour", "color", "shade code")),
     Field("lot", False, ("dye lot", "dyelot", "dye-lot")),
     Field("balls", False, ("skeins", "full balls", "quantity")),
-    Field("part", False, ("part ball", "grams", "part balls")),
+    Field("part", False, ("part ball", "part balls", "part ball g")),
     Field("price", False, ("price per ball", "paid")),
     Field("shipping", False, ("shipping per ball", "postage")),
     Field("bought", False, ("date", "purchase date"), day=True),
