@@ -144,17 +144,11 @@ LibraryScreen.-wide #yarns, LibraryScreen.-middle #yarns { row-span: 2; }
 
     def __init__(self, view: View, keymap: keys.Keymap, sheet: str = "") -> None:
         super().__init__(view, keymap)
-        self._first = sheet
+        self.first_sheet = sheet
 
     def sheets(self) -> tuple[Pane, ...]:
         """Its three sheets."""
         return YarnsSheet(), StitchesSheet(), SwatchesSheet()
-
-    def on_mount(self) -> None:
-        """Stand on the sheet that was asked for."""
-        super().on_mount()
-        if self._first:
-            self.go_to_sheet(self._first)
 
     def fill(self, view: View) -> None:
         """Fill all sheets."""
