@@ -29,6 +29,7 @@ class Part(StrEnum):
     PARCEL = "parcels, by the weight they carry"
     TASK = "work that every piece asks once"
     TIMES = "minutes until your own are noted"
+    STAPLES = "shades that are always kept"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +157,8 @@ def _around(studio: Studio) -> Iterable[TradeLine]:
 
 
 def other_lines(studio: Studio) -> tuple[TradeLine, ...]:
-    """Parcels, tasks, and the times that no evidence has replaced."""
-    return (*_parcels(studio), *_tasks(studio), *_times(studio))
+    """Parcels, tasks, times that no evidence has replaced, and what staples are bought by."""
+    return (*_parcels(studio), *_tasks(studio), *_times(studio), *_staples(studio))
 
 
 def _parcels(studio: Studio) -> Iterable[TradeLine]:
@@ -186,6 +187,14 @@ def _times(studio: Studio) -> Iterable[TradeLine]:
     yield TradeLine(part, "stitches in a minute", pace, "rough; your own minutes beat it")
     strand = f"{say.number(times.min_per_strand, 2)} min"
     yield TradeLine(part, "a strand of fringe", strand, "cut and knotted")
+
+
+def _staples(studio: Studio) -> Iterable[TradeLine]:
+    rules, part = studio.trade.staples, Part.STAPLES
+    order = money_figure(rules.order_cost, studio.settings.currency)
+    yield TradeLine(part, "an order costs", order, "beside its shipping")
+    yield TradeLine(part, "keeping for a year", _percent(rules.holding), "of a ball's price")
+    yield TradeLine(part, "the shelf lasts", _percent(rules.service), "of times, until yarn comes")
 
 
 def customer_words(customer: Customer, studio: Studio) -> tuple[str, str]:

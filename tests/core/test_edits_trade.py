@@ -18,6 +18,7 @@ from studio.core.trade_model import (
     FeeRates,
     PriceEnding,
     ShippingTier,
+    StapleRules,
     Task,
 )
 from studio.core.trade_say import clock, hour_lines, other_lines, price_lines
@@ -83,6 +84,8 @@ def test_prices_change_together_with_the_rate_and_the_registration() -> None:
             "Drying takes -1 days",
         ),
         (lambda s: trade.set_packing(s, D(-1)), "0 or more"),
+        (lambda s: trade.set_staples(s, StapleRules(service=D(1))), "50 % to under 100 %"),
+        (lambda s: trade.set_staples(s, StapleRules(holding=D(-1))), "0 % or more"),
         (lambda s: all_edits.set_settings(s, currency="EUP"), "EUP"),
         (lambda s: customers.add_customer(s, "maren of the MILL"), "Maren of the mill already"),
         (lambda s: customers.add_customer(s, " "), "needs a name"),
@@ -145,6 +148,9 @@ def test_every_figure_of_her_trade_has_its_line() -> None:
     assert lines["deposit"] == "30 %"
     assert (lines["Monday"], lines["Sunday"], lines["in a week"]) == ("2", "", "10")
     assert lines["small parcel"] == "6.90"
+    assert (lines["keeping for a year"], lines["the shelf lasts"]) == ("20 %", "95 %")
+    assert trade.set_staples(HOME, StapleRules()) is HOME
+    assert trade.set_staples(HOME, StapleRules(D(3))).trade.staples.order_cost == 3
     assert lines["packing"] == "30 min"  # the task; the weight has a line of the same name before
     assert [clock(m) for m in (0, 60, 150, 605)] == ["0", "1", "2:30", "10:05"]
 

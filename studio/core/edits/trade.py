@@ -8,16 +8,28 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from studio.core import say
 from studio.core.edits.library import set_settings
 from studio.core.edits.places import counted, refuse
 from studio.core.model import Settings, Studio
 from studio.core.money import rounded
-from studio.core.trade_model import DayOff, PriceRules, ShippingTier, Task, Times, Trade, WorkHours
+from studio.core.trade_model import (
+    DayOff,
+    PriceRules,
+    ShippingTier,
+    StapleRules,
+    Task,
+    Times,
+    Trade,
+    WorkHours,
+)
 
 _NOUGHT = Decimal(0)
 _DAY_MIN = 24 * 60
 _LONGEST_DAYS = 1000
 """Transit, drying and lead times beyond this are a slip of the finger."""
+
+_LEAST_SERVICE = Decimal("0.5")
 
 Thing = TypeVar("Thing")
 
@@ -149,6 +161,19 @@ def set_packing(studio: Studio, packing_g: Decimal) -> Studio:
     if not (packing_g.is_finite() and packing_g >= 0):
         refuse(f"Packing weighs {packing_g} g: it must be 0 or more.")
     return _with(studio, packing_g=packing_g)
+
+
+def set_staples(studio: Studio, rules: StapleRules) -> Studio:
+    """Change what decides how much of a shade that is always kept is ordered, and when."""
+    _check_money(rules.order_cost, "What an order costs", studio.settings)
+    if not (rules.holding.is_finite() and rules.holding >= 0):
+        refuse("Keeping a ball for a year costs a part of its price: 0 % or more.")
+    if not _LEAST_SERVICE <= rules.service < 1:
+        refuse(
+            f"That the shelf lasts in {say.percent(rules.service)} of cases makes no sense: 50 % "
+            "to under 100 % is allowed."
+        )
+    return _with(studio, staples=rules)
 
 
 def _with(studio: Studio, **changes: Any) -> Studio:

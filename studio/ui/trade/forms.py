@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 from studio.core import say
 from studio.core.edits import trade as edits
 from studio.core.model import Studio
-from studio.core.trade_model import DayOff, FeeRates, PriceEnding, ShippingTier, Task
+from studio.core.trade_model import DayOff, FeeRates, PriceEnding, ShippingTier, StapleRules, Task
 from studio.core.trade_say import WEEKDAYS, Part, TradeLine, clock
 from studio.errors import EditRefusedError
 from studio.ui import beside
@@ -37,7 +37,7 @@ async def ask_part(app: StripewrightApp, part: Part, line: TradeLine | None) -> 
     def change(values: Values) -> Change:
         return lambda studio: edit(studio, values, at)
 
-    title = part.value.capitalize()
+    title = TITLES.get(part, part.value.capitalize())
     values = await fill_in(
         app,
         f"trade {part} {at}",
@@ -47,8 +47,16 @@ async def ask_part(app: StripewrightApp, part: Part, line: TradeLine | None) -> 
         refused=refused(app, change),
         at=here,
     )
-    if values is not None and app.edit(f"{part.value} changed", change(values)):
-        app.say(f"Kept: {part.value}.")
+    if values is not None and app.edit(f"{title.lower()} changed", change(values)):
+        app.say(f"Kept: {title.lower()}.")
+
+
+TITLES: Final[Mapping[Part, str]] = {
+    Part.PARCEL: "A parcel",
+    Part.TASK: "A task",
+    Part.OFF: "Days off",
+    Part.PACKING: "Packing",
+}
 
 
 def _yes(text: str) -> bool:
@@ -120,14 +128,14 @@ def _shown(studio: Studio, at: int | None) -> list[Field]:  # noqa: ARG001
               entries.optional(entries.number("The step", above=True)),
               f"{money}, such as 5; empty shows every amount"),
         Field("tail", "and end in", figure(ending.tail) if ending and ending.tail else "", number,
-              f"{money}, such as 0.90 with steps of 1; empty ends in the step"),
+              f"{money}, such as 0.90; empty ends in the step"),
         Field("deposit_share", "deposit", percent_entry(rules.deposit_share),
               entries.optional(entries.share("The deposit", "1000")),
               "percent of all that is paid; empty asks none"),
         Field("valid_days", "a quote holds", str(rules.valid_days),
               entries.whole("It", 0, 1000), "days from the day it is sent"),
         Field("per_area", "a square metre", figure(rules.per_area), number,
-              f"{money}, a rule of thumb to compare with; empty has none"),
+              f"{money}, a rule of thumb; empty has none"),
     ]  # fmt: skip
 
 
@@ -249,6 +257,22 @@ def _set_times(studio: Studio, values: Any, at: int | None) -> Studio:  # noqa: 
     return edits.set_times(studio, **values)
 
 
+def _staples(studio: Studio, at: int | None) -> list[Field]:  # noqa: ARG001
+    rules, money = studio.trade.staples, studio.settings.currency
+    return [
+        Field("order_cost", "an order costs", figure(rules.order_cost), entries.number("It"),
+              f"{money} beside its shipping: your time, what the bank takes"),
+        Field("holding", "keeping for a year", percent_entry(rules.holding),
+              entries.share("Keeping", "99.9"), "percent of a ball's price"),
+        Field("service", "the shelf lasts", percent_entry(rules.service),
+              entries.share("The chance", "99.99"), "percent of times until the parcel comes"),
+    ]  # fmt: skip
+
+
+def _set_staples(studio: Studio, values: Any, at: int | None) -> Studio:  # noqa: ARG001
+    return edits.set_staples(studio, StapleRules(**values))
+
+
 FORMS: Final[Mapping[Part, tuple[Fields, Edit, str]]] = {
     Part.LEAVE: (_leave, _set_leave, "A price covers material, fees, overhead and your hours; the "
                  "margin is what is left beyond them."),
@@ -261,5 +285,6 @@ FORMS: Final[Mapping[Part, tuple[Fields, Edit, str]]] = {
     Part.PACKING: (_packing, _set_packing, ""),
     Part.PARCEL: (_parcel, _set_parcel, "The smallest parcel that holds the piece is counted."),
     Part.TASK: (_task, _set_task, ""),
+    Part.STAPLES: (_staples, _set_staples, "How much is ordered at once, and when."),
     Part.TIMES: (_times, _set_times, "Used until minutes are noted for the yarn, stitch and hook."),
 }  # fmt: skip
