@@ -90,8 +90,8 @@ async def test_a_staple_is_ordered_for_the_shelf(tmp_path: Path) -> None:
         await came_to(pilot, Buying)
         screen = await found(app, pilot)
         assert screen.sheet_at == "staples"
-        # Oat is above its reorder point of 2 balls, nightfall below its 4.
-        await pilot.press("down", "insert")
+        # Nightfall is below its reorder point and stands first; oat is above its own.
+        await pilot.press("insert")
         await came_to(pilot, Form)
         await typed_over(pilot, "balls", "3")
         await pilot.press("enter")

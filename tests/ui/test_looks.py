@@ -181,6 +181,8 @@ async def demo(
 
 
 async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
+    if app.view.key != PIECE:
+        app.stand_on_piece(PIECE)
     app.bench.go_to(look.pane)
     await pilot.pause()
     if look.open is not None:

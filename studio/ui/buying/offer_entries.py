@@ -16,7 +16,7 @@ from studio.ui.dialogs.entries import Check
 
 ALL = "all"
 PRICE_HINT = "of a ball, such as 7.40; from 10: 6.90"
-SHIPPING_HINT = "one sum, or such as to 2000 g: 4.90; heavier: 8.50"
+SHIPPING_HINT = "4.90, or to 2000 g: 4.90; heavier: 8.50"
 
 _STEP = re.compile(r"(?:from\s+)?(\d{1,6})(?:\s*balls?)?\s*(?::\s*|\s+)(\S+)")
 _TIER = re.compile(r"(?:up\s+)?to\s+([\d.,]+)\s*g?\s*(?::\s*|\s+)(\S+)")

@@ -52,7 +52,7 @@ class Buying(Beside):
         + """
 Buying.-wide .table { grid-size: 2 3; grid-columns: 11fr 9fr; grid-rows: 1fr 1fr 1fr; }
 Buying.-wide #orders { row-span: 3; }
-Buying.-middle .table { grid-size: 2 3; grid-columns: 10fr 9fr; grid-rows: 3fr 3fr 2fr; }
+Buying.-middle .table { grid-size: 2 3; grid-columns: 10fr 9fr; grid-rows: 5fr 4fr 5fr; }
 Buying.-middle #orders { row-span: 3; }
 """
     )

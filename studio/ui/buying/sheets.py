@@ -290,11 +290,12 @@ class StaplesSheet(SheetPane):
         )
 
     def put(self, shown: Shown) -> None:
-        """A line for each staple; why none is told where it is not."""
+        """A line for each staple, those to reorder first; why no figure is told where none is."""
         self.list.set_empty(
             f"No shade is marked as a staple. {shown.keys['staple']} marks the shade at hand."
         )
-        self.list.set_rows(_staple(line, shown.view) for line in shown.staples)
+        staples = sorted(shown.staples, key=lambda line: not line.due)
+        self.list.set_rows(_staple(line, shown.view) for line in staples)
         due = [line for line in shown.staples if line.due]
         self.head.show(self.words, "time to reorder" if due else "")
         order = f"{shown.keys['add']} orders the one at hand"

@@ -85,13 +85,19 @@ class SuppliersSheet(SheetPane):
                 str(offers) if offers else "",
             )
             shipping = cells[3] if len(terms.tiers) > 1 else ""
-            more = [f"shipping {shipping}" if shipping else "", supplier.note]
+            more = [f"shipping {shipping}" if shipping else "", _seen(supplier), supplier.note]
             quiet = (Cell(text, Tone.QUIET) for text in more if text)
             rows.append(Row((SUPPLIER, supplier.key), cells, detail=(*faults, *quiet)))
         self.list.set_rows(rows)
         self.head.show(self.words, str(len(rows)) if rows else "")
         days = "days: from ordering to the parcel"
         self.explain((f"amounts in {currency}", days) if rows else ())
+
+
+def _seen(supplier: Supplier) -> str:
+    """How long the last parcels really took; nothing where none came yet."""
+    days = [str(n) for n in supplier.seen_days]
+    return f"the last parcels took {say.either(days, 'and')} days" if days else ""
 
 
 class OffersSheet(SheetPane):
