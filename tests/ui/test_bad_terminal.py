@@ -117,7 +117,11 @@ async def test_two_hands_on_one_file_and_neither_is_lost(
         assert isinstance(app.screen, Choose)
         assert app.screen.title_words == "Changed on disk"
         await pilot.press("enter")
-        await pilot.pause(0.3)
+        # A copy of the whole studio is written first, which takes its time on a busy machine.
+        for _ in range(200):
+            if "demo-yours-1" in app.bench.say_line.words:
+                break
+            await pilot.pause(0.05)
         await small.settled(app, pilot)
         assert app.view.project is not None
         assert app.view.project.customer == "Inga"

@@ -6,13 +6,16 @@ import shutil
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.screen import Screen
+from textual.widgets import Input, Static
 
 from studio.core.model import Fibre, Length, ShadeRef, WeighIn
 from studio.core.trade_model import WorkKind
 from studio.ui.app import StripewrightApp
+from studio.ui.dialogs.choose import Choose
 from studio.ui.dialogs.form import Form, ShadePatch
 from studio.ui.library.screen import LibraryScreen
 from studio.workshop import Workshop
@@ -24,14 +27,24 @@ COTTON, MOOR = fake.COTTON.key, fake.MOOR.key
 
 async def library(app: StripewrightApp, pilot: Pilot[None], sheet: str) -> LibraryScreen:
     app.ask("library", sheet)
-    await pilot.pause()
+    await until(app, pilot, LibraryScreen)
     assert isinstance(app.screen, LibraryScreen)
     return app.screen
 
 
+async def until(app: StripewrightApp, pilot: Pilot[None], kind: type[Screen[Any]]) -> None:
+    """Wait until such a screen is open; how soon depends on what else the machine does."""
+    for _ in range(200):
+        if isinstance(app.screen, kind):
+            await pilot.pause()
+            return
+        await pilot.pause(0.01)
+    raise AssertionError(f"{app.screen} is open, not a {kind.__name__}")
+
+
 async def fill(app: StripewrightApp, pilot: Pilot[None], **values: str) -> None:
     """Type into the form that is open and keep it."""
-    assert isinstance(app.screen, Form)
+    await until(app, pilot, Form)
     for key, value in values.items():
         app.screen.query_one(f"#field-{key}", Input).value = value
     await pilot.press("enter")
@@ -54,7 +67,7 @@ async def test_a_yarn_and_its_shades_are_put_right(tmp_path: Path) -> None:
         assert yarn.fibres == (Fibre("cotton", Decimal(90)), Fibre("linen", Decimal(10)))
 
         await pilot.press("down", "enter")
-        await pilot.pause()
+        await until(app, pilot, Form)
         app.screen.query_one("#field-colours", Input).value = "olive"
         await pilot.pause()
         patch = app.screen.query_one(ShadePatch).render_line(0)
@@ -67,7 +80,7 @@ async def test_a_yarn_and_its_shades_are_put_right(tmp_path: Path) -> None:
         await pilot.press("delete")
         assert "is in the stash, so the shade stays" in screen.say_line.words
         await pilot.press("insert")
-        await pilot.pause()
+        await until(app, pilot, Choose)
         await pilot.press("enter")  # one more shade of this yarn
         await pilot.pause()
         await fill(app, pilot, name="Fog", colours="#cfd3d4")
@@ -94,7 +107,7 @@ async def test_stitches_swatches_and_trials(tmp_path: Path) -> None:
 
         screen.go_to_sheet("swatches")
         await pilot.press("enter")
-        await pilot.pause()
+        await until(app, pilot, Form)
         app.screen.query_one("#field-after_rows", Input).value = ""
         await pilot.press("enter")
         assert isinstance(app.screen, Form), "a half count is told, and the form stays open"
@@ -105,7 +118,7 @@ async def test_stitches_swatches_and_trials(tmp_path: Path) -> None:
         assert (swatch.weighed, swatch.note) == (small.SWATCH.weighed, "by the window")
 
         await pilot.press("insert")
-        await pilot.pause()
+        await until(app, pilot, Choose)
         await pilot.press("enter")  # one more trial of this swatch
         await pilot.pause()
         await fill(app, pilot, rows="6", stitches="178", balls="1", grams="4")
@@ -161,16 +174,16 @@ async def test_rows_minutes_weigh_ins_and_hours_are_noted_and_undone(tmp_path: P
         assert isinstance(piece.weigh_ins[0], WeighIn)
         assert (piece.weigh_ins[0].rows, piece.weigh_ins[0].grams) == (6, Decimal("36.5"))
         await pilot.press("ctrl+x")
-        await pilot.pause()
+        await until(app, pilot, Choose)
         await pilot.press("down", "enter")
         await pilot.pause()
         await fill(app, pilot, grams="0")
         assert app.view.studio.project[MOOR].weigh_ins == ()
 
         app.ask("log_time")
-        await pilot.pause()
+        await until(app, pilot, Choose)
         await pilot.press("enter")
-        await pilot.pause()
+        await until(app, pilot, Form)
         app.screen.query_one("#field-kind").focus()
         await pilot.press("right")
         await fill(app, pilot, minutes="25", note="first half")
@@ -187,10 +200,14 @@ async def test_what_the_library_keeps_is_in_the_files(tmp_path: Path) -> None:
         await library(app, pilot, "yarns")
         await pilot.press("enter")
         await pilot.pause()
-        await fill(app, pilot, fibres="", care="Cold wash")
+        await fill(app, pilot, works_with="Fenlite", fibres="", care="Cold wash")
+        assert isinstance(app.screen, Form)
+        assert "Did you mean Fenlight?" in str(app.screen.query_one("#told", Static).content)
+        await fill(app, pilot, works_with="fenlight, Withyspun")
         await pilot.press("ctrl+q")
         await pilot.pause(0.3)
     again = Workshop.open(folder).snapshot
     assert again.problems == ()
     assert again.studio.library.yarns[0].fibres == ()
     assert again.studio.library.yarns[0].care == "Cold wash"
+    assert again.studio.library.yarns[0].works_with == ("fenlight", "withyspun")

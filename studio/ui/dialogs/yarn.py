@@ -6,11 +6,12 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from studio.core import categories, edits, library_say, say
 from studio.core.edits.places import fresh_key
-from studio.core.model import Fibre, Shade, Studio, Yarn
+from studio.core.model import Fibre, Library, Shade, Studio, Yarn
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, choose, fill_in, refused
 from studio.ui.dialogs.form import Field, Values
@@ -43,6 +44,22 @@ def _said(yes: bool) -> str:
     return "yes" if yes else "no"
 
 
+def _yarns(library: Library, own: str) -> Callable[[str], tuple[str, ...]]:
+    """Reads names of yarns, parted by commas, as their keys."""
+    keys = {yarn.name.casefold(): yarn.key for yarn in library.yarns if yarn.key != own}
+
+    def check(entry: str) -> tuple[str, ...]:
+        names = [part.strip() for part in entry.split(",") if part.strip()]
+        for name in names:
+            if name.casefold() not in keys:
+                near = get_close_matches(name.casefold(), keys, n=1)
+                hint = f" Did you mean {library.yarn[keys[near[0]]].name}?" if near else ""
+                raise ValueError(f"There is no other yarn called {name}.{hint}")
+        return tuple(dict.fromkeys(keys[name.casefold()] for name in names))
+
+    return check
+
+
 def yarn_fields(currency: str, old: Yarn | None = None) -> list[Field]:
     """The fields of a yarn, as they stand on a ball band; more of them for one that is there."""
     kinds = tuple((str(i), categories.words(i)) for i in range(8))
@@ -72,6 +89,7 @@ def yarn_fields(currency: str, old: Yarn | None = None) -> list[Field]:
 def yarn_from(values: Values, old: Yarn) -> Yarn:
     """A yarn with what its fields say."""
     metres, price, made_of = values["ball_m"], values["price"], values["fibres"]
+    others = values.get("works_with", old.works_with)
     return replace(
         old,
         name=str(values["name"]),
@@ -83,6 +101,7 @@ def yarn_from(values: Values, old: Yarn) -> Yarn:
         no_dye_lot=bool(values["no_dye_lot"]),
         care=str(values.get("care", old.care)),
         discontinued=bool(values.get("discontinued", old.discontinued)),
+        works_with=others if isinstance(others, tuple) else (),
     )
 
 
@@ -172,7 +191,13 @@ async def correct_yarn(app: StripewrightApp, key: str) -> None:
     def change(values: Values) -> Callable[[Studio], Studio]:
         return lambda studio: edits.set_yarn(studio, yarn_from(values, studio.library.yarn[key]))
 
-    fields = yarn_fields(app.view.settings.currency, yarn)
+    library = app.view.studio.library
+    others = ", ".join(library.yarn[k].name for k in yarn.works_with if k in library.yarn)
+    fields = [
+        *yarn_fields(app.view.settings.currency, yarn),
+        Field("works_with", "works with", others, _yarns(library, key),
+              "names of yarns, parted by commas"),
+    ]  # fmt: skip
     values = await fill_in(app, f"yarn {key}", yarn.name, fields, refused=refused(app, change))
     if values is not None:
         app.edit(f"{yarn.name} corrected", change(values), ("yarn", key))
