@@ -299,6 +299,11 @@ def test_a_quote_that_was_sent_has_its_drift_beside_it() -> None:
     assert found["margin"].more == -D("9.00")
     assert found["price"].more > 0
     assert tried(home, home.project["new"]).drift == ()
+    # The stash went to somebody else: it must be bought, and the cash to lay out says so.
+    gone = replace(quoted, stash=replace(quoted.stash, lots=()))
+    by_stash = {d.code: d for d in tried(gone, gone.project["new"]).drift}
+    assert (by_stash["cash"].then, by_stash["cash"].more) == (D(0), D("9.00"))
+    assert "yarn" not in by_stash
 
 
 @pytest.mark.parametrize("stage", [Stage.BOOKED, Stage.MAKING, Stage.FINISHING])

@@ -216,3 +216,71 @@ async def test_a_week_without_hours_is_told_calmly(tmp_path: Path) -> None:
         await pilot.press("plus", "tab", "ctrl+up", "question_mark", "escape")
         await pilot.pause()
         assert app.screen is app.bench
+
+
+async def test_a_piece_is_made_for_stock_and_sold_from_it_by_the_keyboard(tmp_path: Path) -> None:
+    whole = trading.studio(piece("fair", ("A", 40, ""), customer=""), lots=(lot("1", 9),))
+    async with small.opened(tmp_path, (120, 36), whole) as (app, pilot):
+        app.stand_on_piece("fair")
+        # An idea is booked as it is tried; nobody has ordered it, so nothing is to come.
+        await pilot.press("ctrl+t")
+        for _ in range(300):
+            await pilot.pause(0.01)
+            if getattr(app.screen, "answer", None) is not None:
+                break
+        await pilot.press("ctrl+k")
+        for _ in range(300):
+            await pilot.pause(0.01)
+            if isinstance(app.screen, OrderBookScreen):
+                break
+        screen = app.screen
+        assert isinstance(screen, OrderBookScreen)
+        await pilot.pause()
+        assert now(app, "fair").stripes[0].claim.on == "1"
+        assert "to come" not in screen.book.head.render().plain
+        await pilot.press("greater_than_sign", "greater_than_sign", "greater_than_sign")
+        await pilot.pause()
+        assert now(app, "fair").stage is Stage.IN_STOCK
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"Walk", "tab", *"140", "tab", "tab", *"4 Mar", "enter")
+        await pilot.pause()
+        sold = now(app, "fair")
+        assert [(r.stage, r.on) for r in sold.reached] == [
+            (Stage.BOOKED, TODAY),
+            (Stage.MAKING, TODAY),
+            (Stage.FINISHING, TODAY),
+            (Stage.IN_STOCK, TODAY),
+            (Stage.DELIVERED, date(2027, 3, 4)),
+        ]
+        assert [(p.amount, p.on) for p in sold.payments] == [(D(140), date(2027, 3, 4))]
+        assert "from stock" in line(screen, "fair")
+
+
+async def test_a_quote_is_declined_or_booked_from_the_book(tmp_path: Path) -> None:
+    open_quote = replace(QUOTE, valid_until=date(2027, 3, 30))
+    whole = trading.studio(
+        piece("one", ("A", 40, ""), stage=Stage.QUOTED, quote=open_quote),
+        piece("two", ("A", 60, ""), stage=Stage.QUOTED, quote=open_quote),
+        lots=(lot("1", 9),),
+    )
+    async with small.opened(tmp_path, (120, 36), whole) as (app, pilot):
+        screen = await opened(app, pilot, "one")
+        await pilot.press("delete")
+        await pilot.pause()
+        await pilot.press(*"3 Mar", "enter")
+        await pilot.pause()
+        assert now(app, "one").reached[-1] == StageDate(Stage.DECLINED, date(2027, 3, 3))
+        assert now(app, "one").quote == open_quote
+        screen.book.list.go_to("two")
+        await pilot.pause()
+        await pilot.press("greater_than_sign")
+        for _ in range(200):
+            await pilot.pause(0.01)
+            if now(app, "two").stage is Stage.BOOKED:
+                break
+        assert now(app, "two").stripes[0].claim.on == "1"
+        assert now(app, "two").quote == open_quote
+        assert "1 run held from the stash" in screen.say_line.words

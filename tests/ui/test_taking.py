@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -22,6 +23,7 @@ from tests.core.trading import D, hold, lot, piece
 from tests.ui import small
 
 TODAY = trading.TODAY
+DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 
 @pytest.fixture(autouse=True)
@@ -133,8 +135,7 @@ async def test_a_change_that_breaks_a_promise_says_so_before_it_is_made(
         assert not app.edit(what, BREAKING[what], "first")
         await rested(app, pilot)
         assert isinstance(app.screen, Choose)
-        shown = str(app.screen.query_one(".sheet-note").content)  # type: ignore[attr-defined]
-        assert "First: stripe 1 is promised lot 1 of Wool Moss" in shown
+        assert "First: stripe 1 is promised lot 1 of Wool Moss" in note(app)
         # Nothing has been changed, and so nothing is saved.
         assert app.workshop.snapshot is before
         await pilot.press("enter")
@@ -181,3 +182,37 @@ async def test_a_promise_that_only_seems_to_break_is_not_asked_about(
                 break
         assert app.workshop.snapshot.undo_label == "lighter"
         assert not isinstance(app.screen, Choose)
+
+
+async def test_keys_that_grow_a_stripe_or_lighten_a_lot_are_asked_about(tmp_path: Path) -> None:
+    """From the stripe list and from the stash, by their own keys, in the demo's studio."""
+    folder = tmp_path / "demo"
+    shutil.copytree(DEMO, folder)
+    app = StripewrightApp(folder)
+    key = "damson-hedge-throw"
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        app.stand_on_piece(key)
+        await pilot.press("f3", "home", "down", *"60", "enter")
+        await rested(app, pilot)
+        assert isinstance(app.screen, Choose)
+        assert "stripes 2, 8, 14, 20 are promised lot 2098" in note(app)
+        await pilot.press("escape")
+        await rested(app, pilot)
+        assert now(app, key).stripes[1].rows == 6
+        # The lot that it is promised turns out to be one ball.
+        await pilot.press("f4")
+        await pilot.pause()
+        lots = app.bench.pane.list
+        assert lots.go_to(next(r.key for r in lots.rows if getattr(r.key, "code", "") == "2098"))
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("tab", "tab", *"0", "enter")
+        await rested(app, pilot)
+        assert isinstance(app.screen, Choose), app.desk.say_line.words
+        assert "promised lot 2098" in note(app)
+        assert app.workshop.snapshot.undo_label is None
+
+
+def note(app: StripewrightApp) -> str:
+    return str(app.screen.query_one(".sheet-note").content)  # type: ignore[attr-defined]
