@@ -417,6 +417,8 @@ class DrawnList(ScrollView, can_focus=True):
     def _step(self, start: int, by: int) -> None:
         """Go to the nearest selectable row from `start` on in this direction, else the other."""
         count = len(self._shown)
+        if not count:
+            return
         start = min(max(start, 0), count - 1)
         ahead = range(start, count) if by > 0 else range(start, -1, -1)
         back = range(start, -1, -1) if by > 0 else range(start, count)

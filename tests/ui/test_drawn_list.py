@@ -240,6 +240,16 @@ async def test_nothing_is_said_in_words() -> None:
         assert app.rows.key is None
 
 
+@pytest.mark.parametrize("key", ["up", "down", "home", "end", "pageup", "pagedown", "enter"])
+async def test_no_key_minds_that_nothing_is_there(key: str) -> None:
+    app = Bench()
+    async with app.run_test(size=(40, 8)) as pilot:
+        app.rows.focus()
+        await pilot.press(key)
+        assert app.rows.row is None
+        assert app.told == []
+
+
 async def test_the_scroll_bar_covers_no_text() -> None:
     app = Bench(Column("no"), Column("what", share=1))
     async with app.run_test(size=(30, 6)) as pilot:
