@@ -267,6 +267,30 @@ async def test_every_line_of_every_sheet_has_its_sum(tmp_path: Path) -> None:
         )
 
 
+async def test_who_asks_is_chosen_or_added_on_the_way(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (80, 24)) as (app, pilot):
+        screen = await tried(app, pilot)
+        await stand_on(screen, pilot, "customer")
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"somebody", "enter")
+        await pilot.pause()
+        await pilot.press(*"Ilva", "tab", *"ilva@example.org", "enter")
+        await answered(app, pilot)
+        (added,) = app.workshop.snapshot.studio.customers
+        assert added.contact == ("ilva@example.org",)
+        assert screen.variant.trial.customer == added.key
+        assert added.name in line(screen, "customer")
+        assert app.workshop.snapshot.studio.project[PRAM].quote is None
+        # Nobody, then the customer of the file again.
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"nobody", "enter")
+        await answered(app, pilot)
+        assert screen.variant.trial.customer == ""
+        assert "nobody yet" in line(screen, "customer")
+
+
 async def test_a_quote_that_drifted_says_so_on_the_enquiry(tmp_path: Path) -> None:
     async with small.opened(tmp_path, (120, 36)) as (app, pilot):
         screen = await tried(app, pilot)
