@@ -20,3 +20,8 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     if config.option.file_or_dir:
         return 0
     return min(MOST_WORKERS, os.cpu_count() or 1)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest tests first, so that no worker is left alone with one at the end."""
+    items.sort(key=lambda item: "test_looks.py" not in item.nodeid)
