@@ -283,12 +283,17 @@ def _meet(seen: Seen) -> Iterator[Finding]:
             if len(pair) < 2 or pair in told or "" in pair or before.shade != after.shade:
                 continue
             told.add(pair)
+            first, second, shade = before.ref, after.ref, seen.shade_name(after.shade)
+            who = (
+                f"{opening(run_name(first))}, {shade}, comes"
+                if first.index == second.index
+                else f"{opening(run_name(first))} and {run_name(second)}, both {shade}, come"
+            )
             yield seen.finding(
                 "lots-meet",
                 Weight.CAUTION,
-                f"{opening(run_name(before.ref))} and {run_name(after.ref)}, both "
-                f"{seen.shade_name(after.shade)}, come from {_lot_or_new(before)} and "
-                f"{_lot_or_new(after)}; the difference may show. Compare them in daylight.",
+                f"{who} from {_lot_or_new(before)} and {_lot_or_new(after)}; the difference may "
+                "show. Compare them in daylight.",
                 run=after.ref,
                 slot=slot,
                 shade=after.shade,

@@ -208,8 +208,12 @@ def test_what_a_pinned_lot_lacks_waits_and_the_pin_is_kept() -> None:
     assert claim == Claim(ClaimKind.PIN, "K", rest=rest)
     runs = after.plan.projects["ash"].runs
     assert [(r.cover, r.need_g) for r in runs] == [(Cover.STASH, D(100)), (Cover.ORDER, D(20))]
-    codes = {f.code for f in after.plan.projects["ash"].findings}
-    assert not codes & {"short", "lot-overdrawn"}
+    told = {f.code: f.text for f in after.plan.projects["ash"].findings}
+    assert not told.keys() & {"short", "lot-overdrawn"}
+    # That one stripe then shows two dye lots is said as such.
+    assert told["lots-meet"].startswith(
+        f"Stripe 1, Rust, comes from lot K and purchase {done.purchases[0]};"
+    )
     there = received(done.studio, after)
     held = there.project["ash"].stripes[0].claim
     assert held is not None
