@@ -71,7 +71,7 @@ def _hook(text: str) -> Decimal:
 def new_project(chosen: argparse.Namespace) -> int:
     """Add a project file to a studio."""
     width, length = size_of_words(chosen.size)
-    from studio.storage.kinds import key_for
+    from studio.core.naming import fresh_key
 
     place = studio_folder(chosen.folder)
     if not place.is_dir():
@@ -97,7 +97,7 @@ def new_project(chosen: argparse.Namespace) -> int:
     for slot in project.slots:
         if slot.shade_ref not in studio.library.shade:
             raise CommandError(f"There is no shade '{slot.yarn}/{slot.shade}' in this studio.")
-    project = replace(project, key=key_for(chosen.name, studio.project))
+    project = replace(project, key=fresh_key(chosen.name, studio.project, "piece"))
     workshop.do("new project", lambda s: edits.add_project(s, project))
     with undisturbed():
         workshop.save()

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Container
+from studio.core.naming import DEVICES
 
 FORMAT = 1
 """The version of the file format that this program writes, and the newest that it reads."""
@@ -73,9 +70,6 @@ STUDIO_KINDS: tuple[Kind, ...] = tuple(kind for kind in Kind if kind is not Kind
 
 # Names that some systems cannot store, or that would lead out of the folder.
 _FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
-_DEVICES = frozenset(
-    ["con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in "123456789")]
-)
 
 
 def key_fault(key: str) -> str | None:
@@ -86,22 +80,6 @@ def key_fault(key: str) -> str | None:
         return "a key is at most 120 bytes long"
     if bad := _FORBIDDEN.search(key):
         return f"a key must not hold {bad.group()!r}"
-    if key.casefold() in _DEVICES:
+    if key.casefold() in DEVICES:
         return "this name is kept by some systems for a device"
     return None
-
-
-def key_for(name: str, taken: Container[str] = ()) -> str:
-    """A key for a new thing of this name: lower case, hyphens, and a number where it is taken.
-
-    `taken` should hold the keys in use and those of files that could not be read.
-    """
-    plain = unicodedata.normalize("NFKD", name.replace("ß", "ss")).encode("ascii", "ignore")
-    key = re.sub(r"[^a-z0-9]+", "-", plain.decode().lower()).strip("-")[:60].strip("-")
-    if not key or key_fault(key):
-        key = f"{key}-1" if key else "piece"
-    chosen, number = key, 1
-    while chosen in taken:
-        number += 1
-        chosen = f"{key}-{number}"
-    return chosen

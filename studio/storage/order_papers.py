@@ -7,11 +7,11 @@ from enum import StrEnum
 from pathlib import Path
 
 from studio.core.buying.papers import OrderPaper, as_csv, as_html, as_text
+from studio.core.naming import fresh_key
 from studio.core.spreadsheet import CsvForm
 from studio.errors import SaveError
 from studio.storage.atomic import commit, stage
 from studio.storage.disk import reason_of
-from studio.storage.kinds import key_for
 
 
 class PaperKind(StrEnum):
@@ -34,14 +34,18 @@ def write_order_papers(
     """
     wanted = tuple(kinds)
     written = []
+    stems: set[str] = set()
     for paper in papers:
+        # Two suppliers whose names come to one key are not to overwrite one another.
+        stem = fresh_key(paper.supplier, stems, "supplier")
+        stems.add(stem)
         texts = {
             PaperKind.TEXT: as_text(paper),
             PaperKind.TABLE: as_csv(paper, form or CsvForm()),
             PaperKind.PAGE: as_html(paper),
         }
         for kind in wanted:
-            file = f"order-{paper.on.isoformat()}-{key_for(paper.supplier)}.{kind.value}"
+            file = f"order-{paper.on.isoformat()}-{stem}.{kind.value}"
             try:
                 commit(stage(folder, file, texts[kind].encode("utf-8")))
             except OSError as error:

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from studio.core import edits
 from studio.core.answers import RunKind
-from studio.core.edits.places import fresh_key
 from studio.core.model import (
     Claim,
     ClaimKind,
@@ -26,6 +25,7 @@ from studio.core.model import (
     Studio,
     WeighIn,
 )
+from studio.core.naming import fresh_key
 from tests.core.editing import (
     HOLD_1,
     ON_ORDER,

@@ -430,6 +430,21 @@ def test_booking_by_a_list_promises_the_lots_of_the_plan(studio: Studio) -> None
     assert len(held) == sum(r.lot is not None and r.ref.kind is RunKind.STRIPE for r in plan.runs)
 
 
+def test_a_piece_is_found_by_its_name_before_another_by_its_key(studio: Studio) -> None:
+    one = replace(editing.piece("dusk"), name="Sunset", note="mine")
+    other = replace(editing.piece("sunset"), name="Dusk", due=date(2027, 3, 4))
+    full = replace(studio, projects=(one, other))
+    text = table_of(SheetKind.ORDERS, full, CsvForm())
+    assert look(full, "orders", text).taken() is full
+
+
+def test_a_second_row_for_a_piece_with_a_long_name_is_told_too(studio: Studio) -> None:
+    found = look(
+        studio, "orders", "name,stage,width,length\nOne more,idea,9,9\nOne more,booked,,\n"
+    )
+    assert "line 2 speaks of this piece too" in found.rows[1].problems[0]
+
+
 def test_orders_that_cannot_be_are_told_in_their_rows(studio: Studio) -> None:
     text = (
         "name,stage,due,width,length,like\n"

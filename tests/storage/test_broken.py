@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from studio.core.model import LotRef, Project, Settings, Stash, Studio
+from studio.core.naming import fresh_key
 from studio.errors import SaveError
 from studio.storage.disk import changed_on_disk
-from studio.storage.kinds import MAX_BYTES, Kind, key_fault, key_for
+from studio.storage.kinds import MAX_BYTES, Kind, key_fault
 from studio.storage.problems import FileProblem, Level, nearest
 from studio.storage.read import Loaded, is_studio, load_studio
 from studio.storage.write import save_changes
@@ -278,12 +279,23 @@ def test_keys_that_cannot_name_a_file(studio: Path, key: str) -> None:
 
 
 def test_a_key_is_made_from_a_name() -> None:
-    assert key_for("Harbour throw, No. 2") == "harbour-throw-no-2"
-    assert key_for("Größe Ärmel") == "grosse-armel"
-    assert key_for("Throw", {"throw", "throw-2"}) == "throw-3"
-    assert key_for("編み物") == "piece"
-    assert key_for("CON") == "con-1"
-    assert key_fault(key_for("x" * 500)) is None
+    assert fresh_key("Harbour throw, No. 2", (), "piece") == "harbour-throw-no-2"
+    assert fresh_key("Größe Ärmel", (), "piece") == "grosse-armel"
+    assert fresh_key("Throw", {"throw", "throw-2"}, "piece") == "throw-3"
+    assert fresh_key("編み物", (), "piece") == "piece"
+    assert fresh_key("CON", (), "piece") == "con-1"
+
+
+@pytest.mark.parametrize(
+    "name", ["con", "Aux.", "LPT9", "..", ".hidden", "a/b", "x" * 500, "", "🧶"]
+)
+def test_every_name_makes_a_key_that_can_name_a_file(name: str) -> None:
+    taken = set[str]()
+    for _ in range(3):
+        key = fresh_key(name, taken, "piece")
+        assert key not in taken
+        assert key_fault(key) is None
+        taken.add(key)
 
 
 def test_the_nearest_name_knows_capitals() -> None:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import errno
 import os
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from studio.core.buying.papers import OrderPaper
 from studio.errors import SaveError
 from studio.papers.template import DEFAULT, SECTIONS, TemplateError
+from studio.storage.order_papers import PaperKind, write_order_papers
 from studio.storage.papers_out import FileThereError, write_paper
 from studio.storage.read import load_studio
 from studio.storage.wording import begin_wording, load_wording, own_wording
@@ -25,6 +29,16 @@ def test_a_paper_is_written_and_not_over_another(tmp_path: Path) -> None:
     write_paper(path, "a, b\r\nTöve\r\n", overwrite=True)
     assert path.read_bytes() == "a, b\r\nTöve\r\n".encode()
     assert [p.name for p in path.parent.iterdir()] == ["quote.pdf"]
+
+
+def test_two_suppliers_of_one_key_do_not_overwrite_one_another(tmp_path: Path) -> None:
+    papers = [
+        OrderPaper("Studio", name, date(2027, 3, 4), "EUR", (), Decimal(0), Decimal(0))
+        for name in ("毛糸店", "編物屋")
+    ]
+    first, second = write_order_papers(tmp_path, papers, [PaperKind.TEXT])
+    assert "毛糸店" in first.read_text(encoding="utf-8")
+    assert "編物屋" in second.read_text(encoding="utf-8")
 
 
 def test_a_file_that_comes_in_between_stays(

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from studio.core import say
-from studio.core.edits.places import fresh_key, put_project, refuse, the_project
+from studio.core.edits.places import put_project, refuse, the_project
 from studio.core.model import Studio
+from studio.core.naming import fresh_key
 from studio.core.trade_model import Customer
 
 

@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from decimal import Decimal
 from typing import Any
 
-from studio.core.edits.places import fresh_key, refuse
+from studio.core.edits.places import refuse
 from studio.core.model import (
     Assumed,
     GaugeCount,
@@ -20,6 +20,7 @@ from studio.core.model import (
     Yarn,
 )
 from studio.core.money import CurrencyError, minor_digits
+from studio.core.naming import fresh_key
 
 HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")
 

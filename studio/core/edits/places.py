@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Container, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import NoReturn
 
@@ -32,19 +30,6 @@ def refuse(text: str) -> NoReturn:
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun: '1 row', '6 rows'."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"
-
-
-def fresh_key(name: str, taken: Container[str], otherwise: str) -> str:
-    """A key made from a name, plain letters and hyphens, that is not taken.
-
-    A name without such letters is called `otherwise`.
-    """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-") or otherwise
-    key, count = stem, 2
-    while key in taken:
-        key, count = f"{stem}-{count}", count + 1
-    return key
 
 
 def the_project(studio: Studio, key: str) -> Project:

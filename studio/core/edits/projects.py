@@ -11,7 +11,6 @@ from studio.core.edits.customers import customer_key
 from studio.core.edits.places import (
     check_shade,
     counted,
-    fresh_key,
     put_project,
     refuse,
     the_project,
@@ -26,6 +25,7 @@ from studio.core.model import (
     Stated,
     Studio,
 )
+from studio.core.naming import fresh_key
 
 MOST_CM = 2_000
 """The longest side that is taken for meant rather than mistyped."""

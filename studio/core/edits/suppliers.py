@@ -17,8 +17,9 @@ from studio.core.buying.offers import (
     problems_of,
     supplier_problems,
 )
-from studio.core.edits.places import counted, fresh_key, refuse
+from studio.core.edits.places import counted, refuse
 from studio.core.model import Studio
+from studio.core.naming import fresh_key
 
 
 def the_supplier(studio: Studio, key: str) -> Supplier:

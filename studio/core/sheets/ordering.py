@@ -14,8 +14,9 @@ from decimal import Decimal
 from studio.core import booking, edits, say
 from studio.core.answers import ProjectPlan
 from studio.core.edits.customers import customer_key
-from studio.core.edits.places import fresh_key, put_project, refuse
+from studio.core.edits.places import put_project, refuse
 from studio.core.model import Length, Project, Stage, Studio
+from studio.core.naming import fresh_key
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.orders import OrderRow, agreed_price
 from studio.core.sheets.preview import Preview, called
@@ -23,9 +24,6 @@ from studio.errors import EditRefusedError
 
 HOOK_MM = Decimal(5)
 """A usual hook for a blanket (common practice, no source), where no swatch tells one."""
-
-LONGEST_STEM = 60
-"""So much of a name makes the key, which is the name of a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +49,7 @@ def ordered(
         except EditRefusedError as error:
             effects[row.line] = refused(order.name, error.text)
             continue
-        first = seen.setdefault(_key(studio, order), row.line)
+        first = seen.setdefault(_key(after, order), row.line)
         if first != row.line:
             effect = _again(order, first, effect.change)
         if not effect.problems:
@@ -73,8 +71,8 @@ def _again(order: OrderRow, first: int, change: Change) -> Effect:
 
 
 def _there(studio: Studio, words: str) -> Project | None:
-    """The piece of this key or name."""
-    return next(iter(called(words, studio.projects, lambda p: p.key, lambda p: p.name)), None)
+    """The piece of this name or key; names first, since they are what a list is written with."""
+    return next(iter(called(words, studio.projects, lambda p: p.name, lambda p: p.key)), None)
 
 
 def _placed(studio: Studio, order: OrderRow, day: Day) -> tuple[Studio, Effect]:
@@ -93,7 +91,7 @@ def _placed(studio: Studio, order: OrderRow, day: Day) -> tuple[Studio, Effect]:
 
 def _begun(studio: Studio, order: OrderRow) -> tuple[Studio, str, str]:
     """The studio with a new piece as an idea, its key, and the name of the piece it is like."""
-    key = fresh_key(order.name[:LONGEST_STEM], studio.project, "piece")
+    key = fresh_key(order.name, studio.project, "piece")
     if order.like:
         model = _there(studio, order.like)
         if model is None:

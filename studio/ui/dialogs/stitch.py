@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from studio.core import edits, library_say
-from studio.core.edits.places import fresh_key
 from studio.core.model import RowKind, Stitch, Studio
+from studio.core.naming import fresh_key
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, fill_in, refused
 from studio.ui.dialogs.form import Field, Values

@@ -10,8 +10,8 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from studio.core import categories, edits, library_say, say
-from studio.core.edits.places import fresh_key
 from studio.core.model import Fibre, Library, Shade, Studio, Yarn
+from studio.core.naming import fresh_key
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, choose, fill_in, refused
 from studio.ui.dialogs.form import Field, Values
