@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from studio.workshop import Snapshot, Workshop
 
 EXIT_FINE, EXIT_SHORT, EXIT_FILE = 0, 1, 2
+MOST_AMOUNT = 1_000_000_000
+"""The greatest number that the files take."""
 
 
 class CommandError(StudioError):
@@ -199,6 +201,8 @@ def amount_of(text: str | None, option: str) -> Decimal | None:
         raise CommandError(f"{option} is '{text}'; write a number, as 20 or 419.90.") from None
     if not found.is_finite() or found < 0:
         raise CommandError(f"{option} is '{text}'; it is 0 or more.")
+    if found > MOST_AMOUNT:
+        raise CommandError(f"{option} is '{text}'; the most is {MOST_AMOUNT:,}.")
     return found
 
 

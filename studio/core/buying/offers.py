@@ -180,7 +180,8 @@ def is_money(amount: Decimal, currency: str) -> bool:
     """Whether an amount is finite, not negative, and has no more decimals than the currency."""
     if not amount.is_finite() or amount < 0:
         return False
-    return amount == amount.quantize(Decimal(1).scaleb(-minor_digits(currency)))
+    smallest = amount.scaleb(minor_digits(currency))
+    return smallest == smallest.to_integral_value()
 
 
 def _not_money(what: str, amount: Decimal, currency: str) -> str:

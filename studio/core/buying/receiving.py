@@ -60,6 +60,8 @@ class Received:
 
 MOST_SEEN = 12
 """So many of a supplier's last lead times are kept."""
+LONGEST_WAY = 1000
+"""Days; what took longer is a wrong date, and no file could hold it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,7 @@ def _seen_on_its_way(studio: Studio, purchase: Purchase, delivery: Delivery) -> 
     if supplier is None or purchase.ordered is None or not delivery.bags:
         return studio
     days = (delivery.on - purchase.ordered).days
-    if days < 0:
+    if not 0 <= days <= LONGEST_WAY:
         return studio
     new = replace(supplier, seen_days=(*supplier.seen_days, days)[-MOST_SEEN:])
     suppliers = tuple(new if s is supplier else s for s in studio.suppliers)

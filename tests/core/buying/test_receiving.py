@@ -15,7 +15,7 @@ from studio.core.answers import Cover
 from studio.core.buying.decide import purchase_plan
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Passing
-from studio.core.buying.offers import Offer, Supplier, flat
+from studio.core.buying.offers import Offer, Supplier, flat, is_money
 from studio.core.buying.papers import as_csv, as_html, as_text, order_paper
 from studio.core.buying.placing import place_orders
 from studio.core.buying.question import HELD, needs_of, purchase_problem
@@ -250,6 +250,13 @@ def test_what_cannot_have_come_is_refused_and_nothing_changes(
     assert before == ordered()
 
 
+def test_an_amount_of_any_size_is_looked_at() -> None:
+    assert is_money(D("1E+300"), "EUR")
+    assert [is_money(D(text), "EUR") for text in ("0", "1.10", "1.100", "1.105")] == [
+        True, True, True, False
+    ]  # fmt: skip
+
+
 def test_one_ball_too_many_is_said_in_the_singular() -> None:
     before = ordered(OrderLine(*MOSS, 1, D(4)))
     refused(parcel(moss("7", 2)), "1 ball of Wool Moss is still to come", before=before)
@@ -402,8 +409,8 @@ def test_a_parcel_says_how_long_its_supplier_really_took() -> None:
     assert first.suppliers[0].seen_days == (11,)
     rest = replace(parcel(moss("78", 6)), on=date(2026, 12, 21))
     assert receive(first, rest, GRAMS).studio.suppliers[0].seen_days == (11, 14)
-    # Without the day of the order, or before it, nothing is learnt.
-    for when in (None, date(2026, 12, 19)):
+    # Without the day of the order, before it, or years after it, nothing is learnt.
+    for when in (None, date(2026, 12, 19), date(2016, 12, 7)):
         odd = replace(base, stash=Stash(base.stash.lots, (replace(sent, ordered=when),)))
         assert receive(odd, parcel(moss("77", 4)), GRAMS).studio.suppliers == (shop,)
     many = replace(shop, seen_days=tuple(range(12)))
