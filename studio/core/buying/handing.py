@@ -54,7 +54,7 @@ class Handed:
 
 
 @dataclass(frozen=True, slots=True)
-class _Unit:
+class Unit:
     """Runs that go to one lot together."""
 
     project: str
@@ -81,7 +81,7 @@ def hand_over(
         lots = dict(came.get(ref, {}))
         if not lots and ref in still_open:
             continue
-        units = _units(studio, purchase.key, ref, need_dg)
+        units = units_on(studio, purchase.key, ref, need_dg)
         codes = _best_places(units, lots)
         left = _left(units, codes, lots)
         rest = Passing.WAITS if ref in still_open else Passing.SHORT
@@ -89,10 +89,13 @@ def hand_over(
             passing = rest if code is None else Passing.HELD
             places.update({(ref, run): (passing, code) for run in unit.runs})
             touched.append(_touched(studio, unit, passing, code, left))
-    return Handed(_claims_passed(studio, purchase.key, places), tuple(touched))
+    return Handed(claims_passed(studio, purchase.key, places), tuple(touched))
 
 
-def _units(studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, int]) -> list[_Unit]:
+def units_on(
+    studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, int]
+) -> list[Unit]:
+    """The runs that are tied to a shade of a purchase, in choosing order."""
     units = []
     for project in _in_order(studio):
         groups: dict[str, list[tuple[RunRef, int]]] = {}
@@ -106,7 +109,7 @@ def _units(studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, i
                     dg = tied_dg(place, claim, tie, need_dg)
                     if tie is claim.rest:
                         # What a lot lacks stays with no other run of its slot.
-                        units.append(_Unit(project.key, ref, (replace(place, part=REST),), dg))
+                        units.append(Unit(project.key, ref, (replace(place, part=REST),), dg))
                     else:
                         groups.setdefault(run.slot, []).append((place, dg))
         for letter, runs in groups.items():
@@ -115,7 +118,7 @@ def _units(studio: Studio, purchase: str, ref: ShadeRef, need_dg: Mapping[str, i
             parts = [runs] if one and not project.mix else [[run] for run in runs]
             for part in parts:
                 places = tuple(place for place, _ in part)
-                units.append(_Unit(project.key, ref, places, sum(dg for _, dg in part)))
+                units.append(Unit(project.key, ref, places, sum(dg for _, dg in part)))
     return units
 
 
@@ -125,7 +128,7 @@ def _in_order(studio: Studio) -> list[Project]:
     return first + [p for p in studio.projects if p not in first]
 
 
-def _best_places(units: Sequence[_Unit], lots: Mapping[str, int]) -> list[str | None]:
+def _best_places(units: Sequence[Unit], lots: Mapping[str, int]) -> list[str | None]:
     """A lot for each unit: the first in order come first, and a piece keeps to few lots."""
     room = dict(lots)
     best: tuple[tuple[int, ...], int, list[str | None]] | None = None
@@ -159,7 +162,7 @@ def _best_places(units: Sequence[_Unit], lots: Mapping[str, int]) -> list[str | 
 
 
 def _left(
-    units: Sequence[_Unit], codes: Sequence[str | None], lots: Mapping[str, int]
+    units: Sequence[Unit], codes: Sequence[str | None], lots: Mapping[str, int]
 ) -> Mapping[str, int]:
     """What each lot has left beside the runs that it holds, in dg."""
     left = dict(lots)
@@ -170,7 +173,7 @@ def _left(
 
 
 def _touched(
-    studio: Studio, unit: _Unit, passing: Passing, code: str | None, left: Mapping[str, int]
+    studio: Studio, unit: Unit, passing: Passing, code: str | None, left: Mapping[str, int]
 ) -> Touched:
     name = studio.project[unit.project].name
     where = say.either([run_place(r.kind, r.index) for r in unit.runs], "and")
@@ -190,12 +193,12 @@ def _touched(
     return Touched(unit.project, unit.shade, unit.runs, passing, code, text)
 
 
-def _claims_passed(
+def claims_passed(
     studio: Studio,
     purchase: str,
     places: Mapping[tuple[ShadeRef, RunRef], _Place],
 ) -> Studio:
-    """The studio with each claim on its lot, left on the order, or gone."""
+    """The studio with each claim on its lot, left on the order, or gone; the rest untouched."""
     projects = []
     for piece in studio.projects:
         for kind, index, run in runs_of(piece):
@@ -218,6 +221,7 @@ def _claims_passed(
                     return tie
                 return None if code is None else replace(tie, kind=ClaimKind.HOLD, on=code)
 
-            piece = put_run(piece, index, claimed(run, retied(run.claim, passed)))
+            new = claimed(run, retied(run.claim, passed))
+            piece = piece if new is run else put_run(piece, index, new)
         projects.append(piece)
     return replace(studio, projects=tuple(projects))

@@ -163,8 +163,13 @@ def _supplier(studio: Studio, purchase: Purchase) -> Supplier | None:
 
 def supplier_of(studio: Studio, purchase: Purchase) -> str:
     """The supplier's name, or the word that the purchase has for them."""
-    supplier = _supplier(studio, purchase)
-    return supplier.name if supplier else purchase.supplier
+    return called(studio, purchase.supplier)
+
+
+def called(studio: Studio, word: str) -> str:
+    """A supplier's name, by the key or as they are called; any other word as it is."""
+    supplier = named_supplier(studio.suppliers, word)
+    return supplier.name if supplier else word
 
 
 def by_arrival(stash: Stash) -> tuple[Purchase, ...]:

@@ -47,7 +47,7 @@ def place_orders(
                 bought.update(dict.fromkeys(part.need.runs, key))
     tied: set[str] = set()
     projects = tuple(
-        _tied(p, plans[p.key], bought, tied) if p.key in plans else p for p in studio.projects
+        tied_to(p, plans[p.key], bought, tied) if p.key in plans else p for p in studio.projects
     )
     return Placed(
         replace(studio, stash=Stash(studio.stash.lots, tuple(purchases)), projects=projects),
@@ -71,7 +71,7 @@ def _new_key(wanted: str, taken: set[str]) -> str:
     return key
 
 
-def _tied(
+def tied_to(
     project: Project, plan: ProjectPlan, bought: Mapping[str, str], tied: set[str]
 ) -> Project:
     """The project with what was bought for it tied to its purchases."""

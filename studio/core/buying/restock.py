@@ -23,7 +23,7 @@ def restock(studio: Studio, staple: StapleLine, balls: int, today: date) -> Supp
     found = _offers(studio, staple)
     if not found:
         refuse(staple.trouble or f"No supplier stocks {staple.name}.")
-    choices = [c for c in (_costed(offer, at, balls) for at, offer in found) if c is not None]
+    choices = [c for c in (costed(offer, at, balls) for at, offer in found) if c is not None]
     if not choices:
         least = min(step.from_balls for _, offer in found for step in offer.breaks)
         refuse(f"{staple.supplier} sells {staple.name} from {say.balls(least)}.")
@@ -65,7 +65,7 @@ def _offers(studio: Studio, staple: StapleLine) -> list[tuple[int, Offer]]:
     ]
 
 
-def _costed(offer: Offer, at: int, balls: int) -> tuple[Decimal, int, Decimal, int, Offer] | None:
+def costed(offer: Offer, at: int, balls: int) -> tuple[Decimal, int, Decimal, int, Offer] | None:
     """Goods, packs and the price of a ball; None below the first price."""
     packs = -(-balls // offer.pack)
     steps = [step for step in offer.breaks if step.from_balls <= packs * offer.pack]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from studio.core.buying.delivery import Delivery
-from studio.core.edits.places import refuse
+from studio.core.edits.purchases import the_purchase
 from studio.core.model import Purchase, Stash, Studio
 
 
@@ -26,16 +26,12 @@ def drop_parcel(studio: Studio, purchase: str) -> Studio:
 
 def set_arrival(studio: Studio, purchase: str, day: date) -> Studio:
     """Say when a purchase should arrive; what is typed of it stays."""
-    old = studio.stash.purchase.get(purchase)
-    if old is None:
-        refuse(f"There is no open purchase {purchase!r}.")
+    old = the_purchase(studio, purchase)
     return studio if old.arrives == day else _put(studio, old, replace(old, arrives=day))
 
 
 def _with_parcel(studio: Studio, key: str, parcel: Delivery | None) -> Studio:
-    old = studio.stash.purchase.get(key)
-    if old is None:
-        refuse(f"There is no open purchase {key!r}.")
+    old = the_purchase(studio, key)
     if old.parcel == parcel:
         return studio
     return _put(studio, old, replace(old, parcel=parcel))
