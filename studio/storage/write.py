@@ -10,11 +10,12 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from studio.core import say
 from studio.core.model import Studio
 from studio.core.trade_model import Trade
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage.atomic import Staged, commit, discard, keep_version, mode_for, remove, stage
-from studio.storage.disk import RefusedFileError, Stamps, read_bytes, reason_of
+from studio.storage.disk import RefusedFileError, Stamp, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
 from studio.storage.read import key_of, parse
 from studio.storage.render import new_text, updated_bytes
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
 class PartlySavedError(SaveError):
     """A save of several files that failed between two of them.
 
-    `stamps` are those of the disk as it now is: the next save must start from them.
+    What was written is put back where that can be done. `stamps` are those of the disk as it now
+    is: the next save must start from them.
     """
 
     def __init__(self, text: str, stamps: Stamps) -> None:
@@ -157,6 +159,8 @@ def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
     """First everything that may run out of space, then the replacing itself."""
     now = dict(stamps)
     staged: list[Staged] = []
+    done: list[_Change] = []
+    change_of = {change.file: change for change in changes}
     at = changes[0].file if changes else ""
     try:
         for change in changes:
@@ -172,20 +176,52 @@ def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
         for new in staged:
             at = new.file
             now[at] = commit(new)
+            done.append(change_of[at])
         for gone in [change for change in changes if change.data is None]:
             at = gone.file
             remove(folder, at)
             del now[at]
+            done.append(gone)
     except OSError as error:
-        text = f"{at} could not be written: {reason_of(error)}. Its last version is still there."
-        if now == stamps:
-            raise SaveError(text) from error
-        raise PartlySavedError(text, now) from error
+        text = f"{at} could not be written: {reason_of(error)}."
+        if not done:
+            raise SaveError(f"{text} Its last version is still there.") from error
+        raise PartlySavedError(f"{text} {_take_back(folder, done, now)}", now) from error
     finally:
         # After a failure only: what was put in its place is no longer there to discard.
         for left in staged:
             discard(left.temporary)
     return now
+
+
+def _take_back(folder: Path, done: list[_Change], stamps: Stamps) -> str:
+    """Put the earlier files back, so that no parcel lies on the shelf and is on order too.
+
+    Changes `stamps` to what is then on the disk, and says whether all of it could be done.
+    """
+    left = []
+    for change in reversed(done):
+        try:
+            if change.old is None:
+                remove(folder, change.file)
+                del stamps[change.file]
+            else:
+                stamps[change.file] = _put_back(folder, change.file, change.old)
+        except OSError:
+            left.append(change.file)
+    if not left:
+        return "Nothing was saved."
+    verb = "is" if len(left) == 1 else "are"
+    return f"{say.either(left[::-1], 'and')} {verb} written already, and could not be put back."
+
+
+def _put_back(folder: Path, file: str, data: bytes) -> Stamp:
+    staged = stage(folder, file, data)
+    try:
+        return commit(staged)
+    finally:
+        # After a failure only: else it is the file itself by now.
+        discard(staged.temporary)
 
 
 def _refuse_changed(path: Path, change: _Change) -> None:

@@ -39,7 +39,7 @@ from studio.core.model import (
 )
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage import atomic
-from studio.storage.disk import changed_on_disk, restamp
+from studio.storage.disk import Stamp, changed_on_disk, restamp
 from studio.storage.read import load_studio
 from studio.storage.write import PartlySavedError, save_changes
 
@@ -401,6 +401,9 @@ def test_whatever_step_fails_no_byte_is_lost(written: Path, tmp_path: Path) -> N
             assert os.strerror(code).lower() in str(failure).lower()
         if isinstance(failure, PartlySavedError):
             stamps = failure.stamps
+            # One failure alone never leaves a parcel both on the shelf and on order.
+            assert left == old
+            assert "Nothing was saved" in str(failure)
         assert all(p.level.value != "error" for p in load_studio(folder).problems)
         if failure is not None:
             with _failing(-1, 0):
@@ -411,6 +414,28 @@ def test_whatever_step_fails_no_byte_is_lost(written: Path, tmp_path: Path) -> N
         pytest.fail("the save has more steps than were tried")
     assert {"mkstemp", "write", "flush", "fsync", "fchmod", "replace", "unlink"} <= steps
     assert outcomes >= {SaveError, PartlySavedError}
+
+
+def test_what_cannot_be_put_back_is_named(
+    written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = Path(shutil.copytree(written, tmp_path / "studio"))
+    stamps, committed = load_studio(folder).stamps, list[str]()
+
+    def once(staged: atomic.Staged) -> Stamp:
+        if committed:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        committed.append(staged.file)
+        return atomic.commit(staged)
+
+    monkeypatch.setattr("studio.storage.write.commit", once)
+    with pytest.raises(PartlySavedError) as failure:
+        save_changes(folder, BEFORE, AFTER, stamps)
+    monkeypatch.setattr("studio.storage.write.commit", atomic.commit)
+    assert f"{committed[0]} is written already" in str(failure.value)
+    assert not list(folder.rglob("*.tmp"))
+    save_changes(folder, BEFORE, AFTER, failure.value.stamps)
+    assert load_studio(folder).problems == ()
 
 
 def test_a_disk_that_is_really_full(tmp_path: Path, written: Path) -> None:
