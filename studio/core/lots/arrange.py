@@ -7,7 +7,7 @@ the fewest neighbours in different lots, and among those the first by lot code.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from studio.core.lots.frame import UNSET, Frame, Group
 
@@ -37,6 +37,22 @@ def arrange(
 
     `given` settles the places of single runs beforehand. Inexact only past `max_steps`.
     """
+    order = order_of(frame, group, counts, given, max_steps)
+    places, exact = order.best()
+    chosen = {
+        run: place for run, place in zip(group.runs, places, strict=True) if run in order.of_run
+    }
+    return changes_in(places), chosen, exact
+
+
+def order_of(
+    frame: Frame,
+    group: Group,
+    counts: Mapping[int, Mapping[int, int]],
+    given: Mapping[int, int] | None = None,
+    max_steps: int = MAX_STEPS,
+) -> Order:
+    """The question in which order the runs of a group go to the lots that it was given."""
     given = given or {}
     of_run = {run: cls for cls in counts for run in frame.classes[cls].runs}
     left = {
@@ -46,20 +62,18 @@ def arrange(
     for run in of_run:
         if run in given:
             left[of_run[run], given[run]] -= 1
-    lots = {lot for (_, lot), count in left.items() if count}
-    exact = True
-    if len(lots) == 1:
-        (only,) = lots
-        places = [only if place == UNSET else place for place in places]
-    elif lots:
-        order = _Order(group.runs, places, of_run, left, max_steps)
-        places, exact = order.best(), order.exact
-    chosen = {run: place for run, place in zip(group.runs, places, strict=True) if run in of_run}
-    return changes_in(places), chosen, exact
+    return Order(group.runs, places, of_run, left, max_steps)
 
 
-class _Order:
-    """Fewest changes by working through the runs, remembering what each state still costs."""
+class TooLongError(Exception):
+    """A group has too many orders to look at."""
+
+
+class Order:
+    """Fewest changes, tried from the least upward; what is found first is the first by code.
+
+    Remembered is how many changes are not enough from where the search has been before.
+    """
 
     def __init__(
         self,
@@ -69,7 +83,7 @@ class _Order:
         left: Mapping[tuple[int, int], int],
         max_steps: int,
     ) -> None:
-        self.max_steps = max_steps
+        self.steps = max_steps
         self.runs = runs
         self.places = places
         self.of_run = of_run
@@ -77,65 +91,75 @@ class _Order:
         self.lots = sorted({lot for _, lot in self.keys})
         self.slot = {key: at for at, key in enumerate(self.keys)}
         self.first = tuple(left[key] for key in self.keys)
-        self.exact = len(runs) <= MAX_DEPTH
-        self.known: dict[tuple[int, int, tuple[int, ...]], tuple[int, int]] = {}
+        self.too_few: dict[tuple[int, int, tuple[int, ...]], int] = {}
+        self.least = self._still(UNSET, self.first)
+        """Changes below which there is no order."""
 
-    def best(self) -> list[int]:
-        """The places of all runs: fewest changes, then first by code; any where it is too much."""
-        if self.exact and self._cost(0, UNSET, self.first) is not None:
-            return self._read()
-        self.exact = False
-        return self._as_it_comes()
+    def best(self) -> tuple[list[int], bool]:
+        """The places of all runs, and whether no order has fewer changes or is earlier by code."""
+        try:
+            for most in range(self.least, len(self.runs)):
+                found = self.within(most)
+                if found is not None:
+                    return found, True
+        except TooLongError:
+            pass
+        return self._as_it_comes(), len(self.runs) <= 1
 
-    def _cost(self, at: int, before: int, left: tuple[int, ...]) -> int | None:
-        """Changes from here on, None past the limit."""
-        while at < len(self.runs) and before != UNSET and self.places[at] == before:
+    def within(self, most: int) -> list[int] | None:
+        """The first order by code that changes lots so often at the most, None without any.
+
+        Raises `TooLongError` past the steps that it was given.
+        """
+        if len(self.runs) > MAX_DEPTH and len(self.lots) > 1:
+            raise TooLongError
+        places: list[int] = []
+        if most >= self.least and self._place(0, UNSET, self.first, most, places):
+            return places
+        self.least = max(self.least, most + 1)
+        return None
+
+    def _still(self, before: int, left: tuple[int, ...]) -> int:
+        """Changes that the lots left bring at the least, each worked in one go."""
+        lots = {lot for (_, lot), count in zip(self.keys, left, strict=True) if count}
+        return len(lots - {before}) - (before == UNSET and bool(lots))
+
+    def _place(
+        self, at: int, before: int, left: tuple[int, ...], most: int, places: list[int]
+    ) -> bool:
+        while at < len(self.runs) and self.places[at] == before != UNSET:
+            places.append(before)
             at += 1
         if at == len(self.runs):
-            return 0
+            return True
         state = (at, before, left)
-        if state in self.known:
-            return self.known[state][0]
-        if len(self.known) >= self.max_steps:
-            return None
-        best: tuple[int, int] | None = None
-        for lot, after in self._next(at, left):
-            cost = self._cost(at + 1, lot, after)
-            if cost is None:
-                return None
-            cost += before not in (UNSET, lot)
-            if best is None or cost < best[0]:
-                best = (cost, lot)
-        if best is None:
-            return None
-        self.known[state] = best
-        return best[0]
+        if self.too_few.get(state, UNSET) >= most:
+            return False
+        self.steps -= 1
+        if self.steps < 0:
+            raise TooLongError
+        length = len(places)
+        if self._still(before, left) <= most:
+            for lot, after in self._next(at, left):
+                more = before not in (UNSET, lot)
+                if more > most:
+                    continue
+                places.append(lot)
+                if self._place(at + 1, lot, after, most - more, places):
+                    return True
+                del places[length:]
+        self.too_few[state] = most
+        return False
 
-    def _next(self, at: int, left: tuple[int, ...]) -> list[tuple[int, tuple[int, ...]]]:
+    def _next(self, at: int, left: tuple[int, ...]) -> Iterator[tuple[int, tuple[int, ...]]]:
         if self.places[at] != UNSET:
-            return [(self.places[at], left)]
+            yield self.places[at], left
+            return
         cls = self.of_run[self.runs[at]]
-        found = []
         for lot in self.lots:
             slot = self.slot.get((cls, lot))
             if slot is not None and left[slot]:
-                found.append((lot, (*left[:slot], left[slot] - 1, *left[slot + 1 :])))
-        return found
-
-    def _read(self) -> list[int]:
-        """Follow the remembered choices."""
-        places: list[int] = []
-        left = self.first
-        before = UNSET
-        for at in range(len(self.runs)):
-            lot = self.places[at]
-            if lot == UNSET or lot != before:
-                lot = self.known[at, before, left][1]
-            if self.places[at] == UNSET:
-                left = dict(self._next(at, left))[lot]
-            places.append(lot)
-            before = lot
-        return places
+                yield lot, (*left[:slot], left[slot] - 1, *left[slot + 1 :])
 
     def _as_it_comes(self) -> list[int]:
         """The lot in hand as long as it serves, else the one that serves the next runs longest."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from studio.core.lots.incumbent import Incumbent
 from studio.core.lots.model import Model, Terms
 from studio.core.lots.problem import Stage
+from studio.core.lots.reading import start_from
 
 RADIX_LIMIT = 50_000
 """Largest weight of a block of runs: well inside what the solver's tolerance tells apart."""
@@ -52,9 +53,9 @@ class CodeTie:
         The age of lots is the objective though its value is settled, here and below: it is what
         rules most things out.
         """
-        start = self.model.start_from(self.best.places)
+        start = start_from(self.model, self.best.places)
         with self.model.trial():
-            self.model.differ_from(start)
+            differ_from(self.model, start)
             found = self.model.solve(self.model.age(), None, self.best.effort)
             self.best.adopt(self.model, found)
         return found.proved and found.values is None
@@ -121,7 +122,7 @@ class CodeTie:
             self._settle(run)
 
     def _now(self, terms: Terms) -> int:
-        start = self.model.start_from(self.best.places)
+        start = start_from(self.model, self.best.places)
         return sum(start[col] * by for col, by in terms.items())
 
     def _lower(self, terms: Terms) -> None:
@@ -146,3 +147,17 @@ class CodeTie:
         more = self.best.loose(candidate) - self.model.spread - self.unit_groups
         self.model.spread_more(more)
         return bool(more)
+
+
+def differ_from(model: Model, start: Sequence[int]) -> None:
+    """Ask for at least one run fewer somewhere than the columns' values `start` say."""
+    fewer: Terms = {}
+    told = [*model.option.values(), *model.block.values(), *model.count.values()]
+    for col in told:
+        if start[col]:
+            less = model.add_column("less", col, 0, 1)
+            # less = 1 only where the column stays under its value of now; it may rise otherwise.
+            high = model.mip.upper[col]
+            model.mip.row({col: 1, less: high - start[col] + 1}, upper=high)
+            fewer[less] = 1
+    model.mip.row(fewer, lower=1)

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import ceil, isfinite
 
-from studio.core.lots.arrange import changes_in
+from studio.core.lots.arrange import Order, TooLongError, changes_in, order_of
 from studio.core.lots.bounds import bought_by_choice
-from studio.core.lots.frame import Frame, Unit
-from studio.core.lots.greedy import fill
+from studio.core.lots.fills import UNIT
+from studio.core.lots.frame import UNSET, Frame, Unit
+from studio.core.lots.greedy import Counts, fill
 from studio.core.lots.judge import is_allowed, value_key
 from studio.core.lots.mip import Effort, Found
 from studio.core.lots.model import Model
 from studio.core.lots.problem import Stage, Value
+from studio.core.lots.reading import places_from
+
+ALL_STEPS = 150_000
+"""Search steps for laying out all groups of all assignments that are told one by one."""
 
 ROUNDING = 1e-4
 """How far the solver's bound may be above a whole number that it means."""
@@ -40,7 +45,71 @@ class Incumbent:
         """The assignment that the solver found, taken over where it is better."""
         if found.values is None:
             return None
-        places = fill(self.frame, model.places_from(found.values))
+        return self._take(fill(self.frame, places_from(model, found.values)))
+
+    def take_best(self, told: Sequence[Counts]) -> bool:
+        """Take over the best of some assignments, told by how many runs of each go to each lot.
+
+        All must have the same value up to the lots used. Changes are tried from the least upward,
+        over all of them, so that no group is ever laid out worse than the best needs. False where
+        a group is too long to be sure of its order.
+        """
+        orders: dict[object, Order] = {}
+        plans = [self._orders(counts, orders) for counts in told]
+        for order in orders.values():
+            order.steps = min(order.steps, ALL_STEPS // len(orders))
+        most = min(sum(order.least for order in plan.values()) for plan in plans)
+        try:
+            while not self._take_all(told, plans, most):
+                most += 1
+        except TooLongError:
+            return False
+        return True
+
+    def _take_all(
+        self, told: Sequence[Counts], plans: Sequence[Mapping[int, Order]], most: int
+    ) -> bool:
+        """Take over the best of those for which so many changes are enough; False without any."""
+        took = [
+            self._take_within(counts, plan, most) for counts, plan in zip(told, plans, strict=True)
+        ]
+        return any(took)
+
+    def _orders(self, counts: Counts, known: dict[object, Order]) -> dict[int, Order]:
+        """The order of each group with runs of its own, shared between equal counts."""
+        plan = {}
+        for at, group in enumerate(self.frame.groups):
+            mine = {n: counts[n] for n, cls in enumerate(self.frame.classes) if cls.group == at}
+            if mine:
+                key = (at, tuple((n, *sorted(lots.items())) for n, lots in mine.items()))
+                if key not in known:
+                    known[key] = order_of(self.frame, group, mine)
+                plan[at] = known[key]
+        return plan
+
+    def _take_within(self, counts: Counts, plan: Mapping[int, Order], most: int) -> bool:
+        """Take an assignment over if so many changes are enough, and say whether they are."""
+        frame = self.frame
+        places: dict[int, int] = {}
+        for at, unit in enumerate(frame.units):
+            (lot,) = counts[UNIT + at]
+            places.update(dict.fromkeys(unit.runs, lot))
+        spare = most - sum(order.least for order in plan.values())
+        for at, order in plan.items():
+            if spare < 0:
+                return False
+            found, least = None, order.least
+            while found is None and order.least <= least + spare:
+                found = order.within(order.least)
+            if found is None:
+                return False
+            spare -= order.least - least
+            goes = dict(zip(frame.groups[at].runs, found, strict=True))
+            places.update({run: lot for run, lot in goes.items() if frame.start[run] == UNSET})
+        self._take(fill(frame, places))
+        return True
+
+    def _take(self, places: tuple[int, ...]) -> tuple[int, ...] | None:
         if is_allowed(self.frame.problem, self.frame.names(places)) is not None:
             return None
         value = self.frame.value(places)
@@ -62,7 +131,8 @@ class Incumbent:
             for option in unit.options:
                 way = dict(zip(unit.runs, option.places, strict=True))
                 after = [way.get(run, places[run]) for run in runs]
-                if option.loads == loads and set(after) == used and changes_in(after) == changes:
+                same = option.loads == loads and len(set(after)) <= len(used)
+                if same and changes_in(after) <= changes:
                     for run, place in way.items():
                         places[run] = place
                     break

@@ -7,14 +7,17 @@ the C standard output whatever its options say; whoever owns that output must be
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from studio.core.linear import exact_highs, highs_model
+from studio.core.linear import Row, exact_highs, highs_model
 
 ITERATIONS_A_NODE = 40
-"""Simplex iterations that a node of these models takes, roughly."""
+"""Simplex iterations that a node of a large model takes, roughly."""
+
+COLUMNS_AN_ITERATION = 8
+"""Smaller models take fewer: about one for so many columns."""
 
 
 WITHOUT_HEURISTICS = {
@@ -31,14 +34,16 @@ class Limits:
     """When to stop looking for a proof; counted in work, so that every machine stops alike.
 
     `quick_steps` bounds the search at the keyboard, where more finds almost nothing more,
-    `search_steps` the one before the solver, `nodes` each model's tree, and `iterations` all
-    simplex iterations of a shade together: what is left of them bounds the nodes as well, and once
-    they are used up, each further model gets its root node only. `seconds` is the emergency stop
+    `search_steps` the one before the solver, `fill_steps` the adding up of what fills the lots,
+    `nodes` each model's tree, and `iterations` all simplex iterations of a shade together: what is
+    left of them bounds the nodes as well, and once they are used up, each further model gets its
+    root node only. `seconds` is the emergency stop
     of one shade; an answer says when it struck.
     """
 
     quick_steps: int = 100
     search_steps: int = 3_000
+    fill_steps: int = 20_000_000
     nodes: int = 2_000
     iterations: int = 15_000
     seconds: float = 30.0
@@ -55,9 +60,10 @@ class Effort:
     struck: bool = False
     since: float = field(default_factory=time.monotonic)
 
-    def nodes_left(self) -> int:
-        """Nodes that the next model may use."""
-        left = (self.limits.iterations - self.iterations) // ITERATIONS_A_NODE
+    def nodes_left(self, columns: int) -> int:
+        """Nodes that the next model, of so many columns, may use."""
+        a_node = max(1, min(ITERATIONS_A_NODE, columns // COLUMNS_AN_ITERATION))
+        left = (self.limits.iterations - self.iterations) // a_node
         return max(1, min(self.limits.nodes, left))
 
     def seconds_left(self) -> float:
@@ -102,6 +108,7 @@ class Mip:
         below: int | None,
         effort: Effort,
         presolve: bool = True,
+        without: Collection[int] = (),
     ) -> Found:
         """Look for the least objective `below` that number, within what is left of the effort.
 
@@ -114,18 +121,38 @@ class Mip:
             rows = [*rows, (-float("inf"), float(below), dict(objective))]
         highs = exact_highs(WITHOUT_HEURISTICS)
         highs.clearModel()
-        highs.passModel(highs_model(objective, self.lower, self.upper, rows))
+        kept = [col for col in range(len(self.upper)) if col not in without]
+        highs.passModel(self._thinned(objective, rows, kept))
         highs.setOptionValue("presolve", "on" if presolve else "off")
-        highs.setOptionValue("mip_max_nodes", effort.nodes_left())
+        highs.setOptionValue("mip_max_nodes", effort.nodes_left(len(kept)))
         highs.setOptionValue("time_limit", highs.getRunTime() + effort.seconds_left())
         highs.run()
         effort.calls += 1
-        found = self._found(highs, objective, effort)
+        found = self._found(highs, objective, effort, kept)
         if found.values is None and found.proved and below is not None:
             return Found(None, below + 1.0, proved=True)
         return found
 
-    def _found(self, highs: Any, objective: Mapping[int, int], effort: Effort) -> Found:
+    def _thinned(
+        self, objective: Mapping[int, int], rows: Sequence[Row], kept: Sequence[int]
+    ) -> Any:
+        """The model of some columns only; the others are zero."""
+        if len(kept) == len(self.upper):
+            return highs_model(objective, self.lower, self.upper, rows)
+        place = {col: at for at, col in enumerate(kept)}
+        return highs_model(
+            {place[col]: by for col, by in objective.items() if col in place},
+            [self.lower[col] for col in kept],
+            [self.upper[col] for col in kept],
+            [
+                (low, high, {place[col]: by for col, by in terms.items() if col in place})
+                for low, high, terms in rows
+            ],
+        )
+
+    def _found(
+        self, highs: Any, objective: Mapping[int, int], effort: Effort, kept: Sequence[int]
+    ) -> Found:
         import highspy
 
         status = highs.getModelStatus()
@@ -144,7 +171,10 @@ class Mip:
         bound = float(info.mip_dual_bound)
         if info.primal_solution_status != 2:
             return Found(None, bound, proved=False)
-        values = tuple(round(value) for value in highs.getSolution().col_value)
+        whole = [0] * len(self.upper)
+        for col, value in zip(kept, highs.getSolution().col_value, strict=True):
+            whole[col] = round(value)
+        values = tuple(whole)
         total = sum(values[col] * by for col, by in objective.items())
         if not self.holds(values) or abs(total - info.objective_function_value) > 0.5:
             return Found(None, -float("inf"), proved=False)

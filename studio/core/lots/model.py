@@ -7,17 +7,21 @@ lot are lowered to the largest sum of needs that fits under its yarn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from studio.core.lots.arrange import arrange, changes_in
+from studio.core.lots.arrange import changes_in
+from studio.core.lots.blocks import Block, block_rows, blocks_of
 from studio.core.lots.bounds import fillable
-from studio.core.lots.frame import UNSET, Frame, counts_early
-from studio.core.lots.greedy import Counts
+from studio.core.lots.frame import Frame, counts_early
 from studio.core.lots.mip import Effort, Found, Mip
+from studio.core.lots.sieve import Sieve
 
 Terms = dict[int, int]
+
+FEW_WAYS = 400
+"""Ways of units up to which they are not sieved."""
 
 MANY_WAYS = 800
 """Columns from which a model of units alone is solved as it stands."""
@@ -70,7 +74,7 @@ class Model:
         self.used: dict[tuple[int, int], int] = {}
         self.named: dict[tuple[int, int], int] = {}
         self.block: dict[tuple[int, int], int] = {}
-        self.blocks: dict[int, list[tuple[int, int, int]]] = {}
+        self.blocks: dict[int, list[Block]] = {}
         self.part: dict[int, int] = {}
         self.open: dict[int, int] = {}
         self.spread: set[int] = set()
@@ -80,12 +84,16 @@ class Model:
         self.most_changes: int | None = None
         self.most_of: list[int] = []
         """Changes that each group may have at the most."""
+        self.sieve: Sieve | None = None
         self.cap = fillable(frame, pieces)
         self._placing()
+        self.told_by_loads = len(self.mip.rows)
+        """Rows that say no more than which ways of two units fit into one lot together."""
         if lots:
             self._using()
 
-    def _column(self, kind: str, one: int, two: int, upper: int) -> int:
+    def add_column(self, kind: str, one: int, two: int, upper: int) -> int:
+        """A new column; the kind and two numbers say what it stands for."""
         self.kinds.append((kind, one, two))
         return self.mip.column(upper)
 
@@ -98,7 +106,7 @@ class Model:
                 most = each.count
                 if lot != frame.buy and each.need:
                     most = min(most, frame.room[lot] // each.need)
-                col = self._column("count", at, lot, most)
+                col = self.add_column("count", at, lot, most)
                 self.count[at, lot] = col
                 terms[col] = 1
                 if lot != frame.buy:
@@ -107,7 +115,7 @@ class Model:
         for at, unit in enumerate(self.units):
             terms = {}
             for nth, option in enumerate(unit.options):
-                col = self._column("option", at, nth, 1)
+                col = self.add_column("option", at, nth, 1)
                 self.option[at, nth] = col
                 terms[col] = 1
                 for lot, dg in option.loads:
@@ -125,7 +133,7 @@ class Model:
             demand = sum(self.bins[n].need * self.bins[n].count for n in mine)
             lots = sorted({lot for n in mine for lot in self.bins[n].allowed} - group.fixed_lots)
             for lot in lots:
-                col = self._column("used", at, lot, 1)
+                col = self.add_column("used", at, lot, 1)
                 self.used[at, lot] = col
                 total: Terms = {}
                 for n in mine:
@@ -147,7 +155,7 @@ class Model:
         for piece in range(self.pieces):
             moved = self.moved((piece,))
             if moved:
-                col = self._column("disturbed", piece, 0, 1)
+                col = self.add_column("disturbed", piece, 0, 1)
                 most = sum(
                     by * self.mip.upper[at]
                     for at, by in moved.items()
@@ -228,7 +236,7 @@ class Model:
         """Grams of part balls, as a minimisation; adds their columns at the first call."""
         for lot, has in enumerate(self.frame.part):
             if has and lot in self.loads and lot not in self.part:
-                self.part[lot] = self._column("part", lot, 0, min(has, self.cap[lot]))
+                self.part[lot] = self.add_column("part", lot, 0, min(has, self.cap[lot]))
                 minus = {col: -dg for col, dg in self.loads[lot].items()}
                 self.mip.row({self.part[lot]: 1, **minus}, upper=0)
         return dict.fromkeys(self.part.values(), -1)
@@ -246,7 +254,7 @@ class Model:
         """Whole lots opened; adds their columns at the first call."""
         for lot, fresh in enumerate(self.frame.fresh):
             if fresh and lot in self.loads and lot not in self.open:
-                col = self.open[lot] = self._column("open", lot, 0, 1)
+                col = self.open[lot] = self.add_column("open", lot, 0, 1)
                 self.mip.row({**self.loads[lot], col: -self.cap[lot]}, upper=0)
                 for terms in self._taking(lot):
                     self.mip.row({**terms, col: -1}, upper=0)
@@ -280,7 +288,7 @@ class Model:
     def _name_run(self, run: int, cls: int) -> None:
         terms: Terms = {}
         for lot in self.frame.classes[cls].allowed:
-            self.named[run, lot] = self._column("named", run, lot, 1)
+            self.named[run, lot] = self.add_column("named", run, lot, 1)
             terms[self.named[run, lot]] = 1
         self.mip.row(terms, 1, 1)
         if self.frame.classes[cls].group in self.spread:
@@ -328,88 +336,16 @@ class Model:
     def _spread_group(self, at: int) -> None:
         """Model a group by its blocks: neighbours worked from one lot, so many in a row."""
         self.spread.add(at)
-        self.blocks[at] = self._blocks(at)
+        self.blocks[at] = blocks_of(self.frame, at, self.most_of[at] if self.most_of else None)
         for nth in range(len(self.blocks[at])):
-            self.block[at, nth] = self._column("block", at, nth, 1)
-        self._block_rows(at)
+            self.block[at, nth] = self.add_column("block", at, nth, 1)
+        block_rows(self, at)
         for cls, each in enumerate(self.frame.classes):
             for run in each.runs if each.group == at else ():
                 if run in self.settled:
                     self._keep_blocks(at, run, self.settled[run])
                 if (run, each.allowed[0]) in self.named:
                     self._tie_to_blocks(run, cls)
-
-    def _block_rows(self, at: int) -> None:
-        """Blocks follow each other without a hole, and are tied to the counts and lots used."""
-        group = self.frame.groups[at]
-        starts: dict[int, Terms] = {0: {}}
-        counts: dict[int, Terms] = {
-            col: {col: -1}
-            for (n, _), col in self.count.items()
-            if self.frame.classes[n].group == at
-        }
-        covers: dict[tuple[int, int], Terms] = {}
-        class_of = {run: n for n, cls in enumerate(self.frame.classes) for run in cls.runs}
-        for nth, (first, last, lot) in enumerate(self.blocks[at]):
-            col = self.block[at, nth]
-            starts.setdefault(first, {})[col] = 1
-            if last + 1 < len(group.runs):
-                starts.setdefault(last + 1, {})[col] = -1
-            for place in range(first, last + 1):
-                covers.setdefault((place, lot), {})[col] = 1
-                run = group.runs[place]
-                if run in class_of:
-                    count = counts[self.count[class_of[run], lot]]
-                    count[col] = count.get(col, 0) + 1
-        for first, terms in starts.items():
-            self.mip.row(terms, int(first == 0), int(first == 0))
-        for terms in counts.values():
-            self.mip.row(terms, 0, 0)
-        used = {lot: col for (g, lot), col in self.used.items() if g == at}
-        for (_, lot), terms in covers.items():
-            if lot in used:
-                self.mip.row({**terms, used[lot]: -1}, upper=0)
-        total: Terms = {self.block[at, nth]: 1 for nth in range(len(self.blocks[at]))}
-        least = group.base_changes + 1 - (bool(used) and not group.fixed_lots)
-        self.mip.row({**total, **dict.fromkeys(used.values(), -1)}, lower=least)
-
-    def _blocks(self, at: int) -> list[tuple[int, int, int]]:
-        """(first run, last run, lot) of the blocks that a lot has yarn for.
-
-        Blocks that leave the runs before or behind them in more blocks than the group may have
-        changes are left out.
-        """
-        every = list(self._every_block(at))
-        count = len(self.frame.groups[at].runs)
-        far, near = list(range(count)), list(range(count))
-        for first, last, _ in every:
-            far[first] = max(far[first], last)
-            near[last] = min(near[last], first)
-        before, behind = [0] * (count + 1), [0] * (count + 1)
-        for place in range(count):
-            reach = min(near[place:])
-            before[place + 1] = 1 + before[min(reach, place)]
-        for place in reversed(range(count)):
-            behind[place] = 1 + behind[max(far[: place + 1]) + 1 if place else far[0] + 1]
-        most = self.most_of[at] if self.most_of else count
-        return [block for block in every if before[block[0]] + behind[block[1] + 1] <= most]
-
-    def _every_block(self, at: int) -> Iterator[tuple[int, int, int]]:
-        frame = self.frame
-        runs = frame.groups[at].runs
-        allowed = {run: cls.allowed for cls in frame.classes if cls.group == at for run in cls.runs}
-        lots = {lot for each in allowed.values() for lot in each} | frame.groups[at].fixed_lots
-        for lot in sorted(lots):
-            for first in range(len(runs)):
-                need = 0
-                for last in range(first, len(runs)):
-                    run = runs[last]
-                    if lot not in allowed.get(run, (frame.start[run],)):
-                        break
-                    need += frame.runs[run].need_dg if run in allowed else 0
-                    if lot != frame.buy and need > frame.room[lot]:
-                        break
-                    yield first, last, lot
 
     def _keep_blocks(self, at: int, run: int, lot: int) -> None:
         """Leave out the blocks that work a run from another lot."""
@@ -420,25 +356,33 @@ class Model:
 
     def solve(self, objective: Terms, below: int | None, effort: Effort) -> Found:
         """Look for an assignment whose objective is at most `below`."""
+        rows = self.mip.rows
+        if below is not None:
+            rows = [*rows, (-float("inf"), float(below), objective)]
+        if len(self.option) < FEW_WAYS:
+            return self.mip.minimise(objective, below, effort)
+        ways = set(self.option.values())
+        about_ways = [row for row in rows[self.told_by_loads :] if row[2].keys() <= ways]
+        alive = self._sieve().alive(about_ways, self.mip.upper)
+        if alive is None:
+            return Found(None, float("inf") if below is None else below + 1.0, proved=True)
+        without: set[int] = set()
+        for columns, each in zip(self._sieve().columns, alive, strict=True):
+            without.update(columns[~each].tolist())
+        kept = {col for columns in self._sieve().columns for col in columns.tolist()}
+        without.update(set(self.option.values()) - kept)
         # Many ways of few units are so tight that presolving takes longer than solving.
-        presolve = bool(self.bins) or len(self.kinds) < MANY_WAYS
-        return self.mip.minimise(objective, below, effort, presolve)
+        presolve = bool(self.bins) or len(self.kinds) - len(without) < MANY_WAYS
+        return self.mip.minimise(objective, below, effort, presolve, without)
 
-    def differ_from(self, start: Sequence[int]) -> None:
-        """Ask for at least one run fewer somewhere than the columns' values `start` say."""
-        fewer: Terms = {}
-        told = [*self.option.values(), *self.block.values(), *self.count.values()]
-        for col in told:
-            if start[col]:
-                less = self._column("less", col, 0, 1)
-                self._less(col, less, start[col])
-                fewer[less] = 1
-        self.mip.row(fewer, lower=1)
-
-    def _less(self, col: int, less: int, now: int) -> None:
-        """less = 1 only where the column stays under its value of now; it may rise otherwise."""
-        high = self.mip.upper[col]
-        self.mip.row({col: 1, less: high - now + 1}, upper=high)
+    def _sieve(self) -> Sieve:
+        """Made at the first solve; a model's units stay what they are."""
+        if self.sieve is None:
+            columns: list[list[int]] = [[] for _ in self.units]
+            for (at, _), col in self.option.items():
+                columns[at].append(col)
+            self.sieve = Sieve(self.units, columns, self.cap)
+        return self.sieve
 
     @contextmanager
     def trial(self) -> Iterator[None]:
@@ -447,86 +391,3 @@ class Model:
         yield
         del self.kinds[columns:], self.mip.lower[columns:], self.mip.upper[columns:]
         del self.mip.rows[rows:]
-
-    def start_from(self, places: Sequence[int]) -> list[int]:
-        """The columns' values for an assignment."""
-        frame = self.frame
-        taken: dict[int, int] = {}
-        moved: set[int] = set()
-        for group in frame.groups:
-            for run in group.runs:
-                if frame.start[run] == UNSET:
-                    taken[places[run]] = taken.get(places[run], 0) + frame.runs[run].need_dg
-                    if frame.home[run] not in (UNSET, places[run]):
-                        moved.add(group.piece)
-        read: dict[str, Callable[[int, int], int]] = {
-            "count": lambda at, lot: sum(
-                places[run] == lot for n in self.bins[at].classes for run in frame.classes[n].runs
-            ),
-            "option": lambda at, nth: int(
-                self.units[at].options[nth].places
-                == tuple(places[run] for run in self.units[at].runs)
-            ),
-            "used": lambda at, lot: int(
-                any(places[r] == lot for r in frame.groups[at].runs if frame.start[r] == UNSET)
-            ),
-            "named": lambda run, lot: int(places[run] == lot),
-            "block": lambda at, nth: self._is_block(at, self.blocks[at][nth], places),
-            "part": lambda lot, _: min(frame.part[lot], taken.get(lot, 0)),
-            "open": lambda lot, _: int(taken.get(lot, 0) > 0),
-            "disturbed": lambda piece, _: int(piece in moved),
-        }
-        return [read[kind](one, two) for kind, one, two in self.kinds]
-
-    def _is_block(self, at: int, block: tuple[int, int, int], places: Sequence[int]) -> int:
-        first, last, lot = block
-        goes = [places[run] for run in self.frame.groups[at].runs]
-        before, after = goes[first - 1 : first] if first else [], goes[last + 1 : last + 2]
-        inside = goes[first : last + 1]
-        return int(set(inside) == {lot} and lot not in before and lot not in after)
-
-    def places_from(self, values: Sequence[int]) -> dict[int, int]:
-        """Where the moving runs of the model's pieces go."""
-        frame = self.frame
-        places: dict[int, int] = {}
-        for (at, nth), col in self.option.items():
-            if values[col]:
-                unit = self.units[at]
-                places.update(zip(unit.runs, unit.options[nth].places, strict=True))
-        counts: Counts = {}
-        for at, each in enumerate(self.bins):
-            left = {lot: values[self.count[at, lot]] for lot in each.allowed}
-            for cls in each.classes:
-                counts[cls] = _draw(left, len(frame.classes[cls].runs))
-        for at, group in enumerate(frame.groups):
-            mine = {n: c for n, c in counts.items() if frame.classes[n].group == at}
-            if mine:
-                given = self._given(at, values)
-                _, found, _ = arrange(frame, group, mine, given)
-                places.update(found)
-        return places
-
-    def _given(self, at: int, values: Sequence[int]) -> dict[int, int]:
-        """Places of a group's runs that the model tells one by one."""
-        runs = self.frame.groups[at].runs
-        moving = {run for run in runs if self.frame.start[run] == UNSET}
-        given = {
-            run: lot for (run, lot), col in self.named.items() if values[col] and run in moving
-        }
-        given.update({run: lot for run, lot in self.settled.items() if run in moving})
-        for nth, (first, last, lot) in enumerate(self.blocks.get(at, ())):
-            if values[self.block[at, nth]]:
-                given.update({run: lot for run in runs[first : last + 1] if run in moving})
-        return given
-
-
-def _draw(left: dict[int, int], want: int) -> dict[int, int]:
-    """Take `want` runs out of what is left, lot by lot."""
-    drawn: dict[int, int] = {}
-    for lot, count in left.items():
-        take = min(count, want)
-        if take:
-            drawn[lot] = take
-            left[lot] -= take
-            want -= take
-    return drawn

@@ -10,8 +10,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from studio.core.lots.fills import Fills
 from studio.core.lots.frame import UNSET, Class, Frame, Option, Unit
-from studio.core.lots.patterns import MAX_STEPS, unit_of_ways
+from studio.core.lots.patterns import unit_of_ways
+
+MAX_STEPS = 400_000
+"""Search steps within which a group's ways are to be listed; groups in vain share as many."""
+
+MAX_WAYS = 1_500
+"""Ways past which a group is modelled by counts and blocks."""
+
+FILLED_WAYS = 10_000
+"""The same where the fills of lots are known: most of these go with no way of the others."""
 
 
 def narrowed(frame: Frame, least: Sequence[int] | None, bought: Sequence[int]) -> Frame:
@@ -43,18 +53,45 @@ def with_ways(
     most_lots: Sequence[int],
     most_changes: Sequence[int],
     bought: Sequence[int],
-    max_steps: int = MAX_STEPS,
+    fills: Fills | None,
+    hopeless: set[int],
 ) -> Frame:
-    """The frame with every group as a unit whose ways to be worked are few enough to be listed."""
-    units = list(frame.units)
+    """The frame with every group as a unit whose ways to be worked are few enough to be listed.
+
+    `fills` says what a group may take of a lot, where that is known. Groups with too many ways are
+    noted as `hopeless`, and not tried again where they may have more changes still.
+    """
+    steps, ways = MAX_STEPS, MAX_WAYS if fills is None else FILLED_WAYS
+    units = [_unit_within(unit, fills) for unit in frame.units]
     classes = list(frame.classes)
-    for at in sorted({cls.group for cls in frame.classes}):
+    for at in sorted({cls.group for cls in frame.classes} - hopeless):
         piece = frame.groups[at].piece
-        unit = unit_of_ways(frame, at, most_lots[at], most_changes[at], bought[piece], max_steps)
-        if unit is not None:
+        unit = unit_of_ways(
+            frame, at, most_lots[at], most_changes[at], bought[piece], (steps, ways), fills
+        )
+        if unit is None:
+            hopeless.add(at)
+            steps //= 2
+        else:
             units.append(unit)
             classes = [cls for cls in classes if cls.group != at]
+            if not unit.options:
+                break
     return replace(frame, classes=tuple(classes), units=tuple(units))
+
+
+def _unit_within(unit: Unit, fills: Fills | None) -> Unit:
+    """The unit without ways that are part of no fill."""
+    if fills is None:
+        return unit
+    return replace(
+        unit,
+        options=tuple(
+            option
+            for option in unit.options
+            if all(dg in fills.loads.get((unit.group, lot), ()) for lot, dg in option.loads)
+        ),
+    )
 
 
 def _class_without(frame: Frame, cls: Class, bought: int) -> Class:

@@ -18,6 +18,7 @@ from studio.core.lots.bounds import (
     least_lots,
 )
 from studio.core.lots.code_tie import CodeTie
+from studio.core.lots.fills import Fills, fills_of
 from studio.core.lots.frame import UNSET, Frame
 from studio.core.lots.incumbent import Incumbent, whole
 from studio.core.lots.model import Model, Terms
@@ -49,6 +50,12 @@ class _Stages:
         """Lots that each group uses at the least."""
         self.exactly = False
         """Whether each group uses exactly its least."""
+        self.fills: Fills | None = None
+        """What the lots can be filled with, where these are few enough to be looked at."""
+        self.hopeless: set[int] = set()
+        """Groups that have too many ways to be listed."""
+        self.told = False
+        """Whether the best of all assignments with the least lots is found: nothing is open."""
         self.model: Model | None = None
 
     def _minimise(
@@ -130,14 +137,31 @@ class _Stages:
         best = self.best
         self.least = least_lots(best.frame, best.chosen())
         least = sum(self.least) - len(self.least)
+        if best.value.lots[0] > least and self._fill():
+            return
+        if self.fills is not None:
+            least = self.fills.least + sum(len(g.fixed_lots) - 1 for g in best.frame.groups)
         if best.value.lots[0] > least:
             model = self._settled_model(best.frame)
             self._minimise(
                 model, Stage.LOTS, model.extra_lots(), lambda value: value.lots[0], least
             )
-        self.exactly = best.value.lots[0] == least
+        self.exactly = best.value.lots[0] == sum(self.least) - len(self.least)
         best.frame = narrowed(best.frame, self.least if self.exactly else None, best.chosen())
-        self._changes(least_changes(best.frame, best.value.lots[0]))
+        least = least_changes(best.frame, best.value.lots[0])
+        if best.value.lots[1] > least and self.fills is None and self._fill():
+            return
+        self._changes(least)
+
+    def _fill(self) -> bool:
+        """Look at what the lots can be filled with, and say whether nothing is left open then."""
+        best = self.best
+        if not best.frame.repairs and Stage.BUY_EACH not in best.gaps:
+            self.fills = fills_of(best.frame, best.chosen(), best.effort.limits.fill_steps)
+        if self.fills is not None:
+            sure = best.take_best(self.fills.some)
+            self.told = sure and self.fills.every
+        return self.told
 
     def _changes(self, least: int) -> None:
         """Fewest neighbours in different lots, trying from the bound upward: it is mostly met.
@@ -191,7 +215,8 @@ class _Stages:
             for group, least in zip(best.frame.groups, self.least, strict=True)
         ]
         most_of = [most_changes - sum(few) + each for each in few]
-        frame = with_ways(best.frame, self._most_lots(), most_of, best.chosen())
+        most = (self._most_lots(), most_of)
+        frame = with_ways(best.frame, *most, best.chosen(), self.fills, self.hopeless)
         if any(not unit.options for unit in frame.units):
             return None
         model = self._settled_model(frame)
@@ -214,6 +239,8 @@ class _Stages:
     # Left-overs
 
     def leftovers(self) -> None:
+        if self.told:
+            return
         best, frame, model = self.best, self.best.frame, self._model()
         bought = [frame.buy if place == UNSET else place for place in frame.start]
         base = frame.value(bought).leftovers
@@ -243,6 +270,8 @@ class _Stages:
 
     def code(self) -> None:
         """Left out where the left-overs are open: the first of their ties would mean nothing."""
+        if self.told:
+            return
         if Stage.LEFTOVERS in self.best.gaps:
             self.best.gaps[Stage.CODE] = 0.0
             return
