@@ -97,6 +97,12 @@ LOOKS = (
     Look("staples", "stripes", _ask("buying", "staples"), flow="buying"),
     Look("a bag", "stripes", _ask("receiving"), flow="receiving", keys=("enter",)),
     Look("the parcel", "stripes", _ask("receiving"), flow="receiving", keys=("ctrl+d",)),
+    Look("what was ordered", "stripes", _ask("receiving"), keys=("ctrl+u", "enter")),
+    Look("note an order", "stripes", _ask("receiving"), keys=("ctrl+u", "enter", "enter")),
+    Look("note with anybody", "stripes", _ask("receiving"), keys=("ctrl+u", "end", *["enter"] * 2)),
+    Look("change an order", "stripes", _ask("receiving"), keys=("ctrl+l",)),
+    Look("a line on order", "stripes", _ask("receiving"), keys=("ctrl+l", "enter")),
+    Look("days of an order", "stripes", _ask("receiving"), keys=("ctrl+l", "down", "down", "enter")),
     Look("suppliers", "stripes", _ask("suppliers"), flow="suppliers"),
     Look("offers", "stripes", _ask("suppliers"), flow="suppliers", keys=("tab",)),
     Look("a supplier", "stripes", _ask("suppliers"), flow="suppliers", keys=("insert",)),
@@ -181,8 +187,10 @@ async def demo(
 
 
 async def come_to(app: StripewrightApp, pilot: Pilot[None], look: Look) -> None:
+    # Whatever was looked at before: the piece at hand, and nothing said.
     if app.view.key != PIECE:
         app.stand_on_piece(PIECE)
+    app.bench.say_line.say("")
     app.bench.go_to(look.pane)
     await pilot.pause()
     if look.open is not None:
