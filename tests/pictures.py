@@ -11,12 +11,15 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from html import escape
 from itertools import groupby
 from pathlib import Path
 
+from textual.pilot import Pilot
 from textual.widgets import Input
 
+from studio.ui import beside
 from studio.ui import session as ui
 from studio.ui.app import StripewrightApp
 from tests.ui.looking import Glyph, Grid, grid
@@ -24,6 +27,12 @@ from tests.ui.looking import Glyph, Grid, grid
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "projects" / "demo"
 PICTURES = HERE / "data" / "pictures"
+
+DAY = date(2026, 11, 25)
+"""The demo's own day."""
+
+BUSY = frozenset(("enquiry", "buying", "settle", "save"))
+"""Workers that change what is on the screen."""
 
 WIDE, HIGH, FONT, EDGE = 8.4, 18, 14, 12
 """Points of a cell, the font's size, and the margin about the screen."""
@@ -50,7 +59,15 @@ class Picture:
     piece: str
     keys: tuple[str, ...] = ()
     ask: str = ""
+    then: tuple[str, ...] = ()
+    """Keys once what is asked for is there."""
 
+
+TWO_BAGS = (
+    *("enter", "tab", *"W-0501", "tab", "1", "enter"),
+    *("enter", "tab", *"W-0502", "tab", "1", "enter"),
+)
+"""Two dye lots of the first shade on order."""
 
 ALL = (
     Picture("bench-wide", (200, 50), "felt", "afterglow-throw", ("f3", "down", "down")),
@@ -58,6 +75,10 @@ ALL = (
     Picture("bench-narrow", (80, 24), "woad", "damson-hedge-throw", ("f3", "down")),
     Picture("slots", (120, 36), "selvedge", "afterglow-throw", ("f3",), ask="slots"),
     Picture("why", (120, 36), "felt", "damson-hedge-throw", ("f3",), ask="why"),
+    Picture("enquiry", (120, 36), "felt", "gull-and-shingle", ask="enquiry"),
+    Picture("orders", (120, 36), "fleece", "damson-hedge-throw", ask="orders"),
+    Picture("buying", (120, 36), "selvedge", "damson-hedge-throw", ask="buying"),
+    Picture("receiving", (120, 36), "woad", "barley-drill-runner", ask="receiving", then=TWO_BAGS),
 )
 
 
@@ -146,12 +167,25 @@ async def draw(picture: Picture) -> str:
                 app.ask(picture.ask)
                 while len(app.screen_stack) == 1:
                     await pilot.pause(0.02)
+                await _rested(app, pilot)
+            for key in picture.then:
+                await pilot.press(key)
+                await pilot.pause(0.1)
+            await _rested(app, pilot)
             await pilot.pause(1.0)
             return svg(grid(app))
 
 
+async def _rested(app: StripewrightApp, pilot: Pilot[None]) -> None:
+    """Wait until nothing is worked out any more, and all is saved."""
+    await pilot.pause(0.5)
+    while any(worker.group in BUSY for worker in app.workers):
+        await pilot.pause(0.05)
+
+
 def main() -> None:
     """Draw them all."""
+    beside.today = lambda: DAY
     Input.cursor_blink = False  # type: ignore[assignment]
     ui.WATCH_EVERY_S = 3600.0
     PICTURES.mkdir(parents=True, exist_ok=True)
