@@ -19,8 +19,8 @@ from studio.ui.dialogs.choose import Choose
 from studio.ui.dialogs.form import Form, ShadePatch
 from studio.ui.library.screen import LibraryScreen
 from studio.workshop import Workshop
+from tests.core.test_demo import DEMO
 from tests.ui import fake, small
-from tests.ui.test_tour import DEMO
 
 COTTON, MOOR = fake.COTTON.key, fake.MOOR.key
 
