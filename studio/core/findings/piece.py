@@ -91,8 +91,8 @@ def _size(seen: Seen) -> Iterator[Finding]:
             yield seen.finding(
                 "no-gauge",
                 Weight.STOP,
-                f"No swatch of this yarn in {stitch.name.lower()} on a {hook} mm hook, so there is no "
-                "size. Work and measure one, or take the hook of a swatch you have.",
+                f"No swatch of this yarn in {stitch.name.lower()} on a {hook} mm hook, so there is "
+                "no size. Work and measure one, or take the hook of a swatch you have.",
             )
         return
     assumed = seen.studio.settings.assumed
