@@ -15,27 +15,17 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from studio.core.answers import Finding, RunRef, StudioPlan
-from studio.core.costing import shade_cost
+from studio.asked import Asked, Snapshot
+from studio.core.answers import Finding, StudioPlan
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.reconcile import Kept, Reconciled, reconcile
 from studio.errors import EditRefusedError, SaveError
 
 if TYPE_CHECKING:
-    from studio.core.booking import HoldsBrokenError
-    from studio.core.buying.question import Chosen
-    from studio.core.buying.shelf import StapleLine
-    from studio.core.buying.together import Wanted
-    from studio.core.demand import Demand
-    from studio.core.enquiry import Answer, Ground
-    from studio.core.price_sheet import Priced
-    from studio.core.reasons import Step
-    from studio.core.trial import Variant
     from studio.solving import SolverProcess
     from studio.storage.disk import Stamps
     from studio.storage.problems import FileProblem
@@ -49,19 +39,6 @@ SOLVE_HERE = 6
 """Up to so many shades, starting worker processes takes longer than the solving."""
 
 
-@dataclass(frozen=True)
-class Snapshot:
-    """Everything a screen shows, at one moment."""
-
-    studio: Studio
-    plan: StudioPlan
-    revision: int
-    undo_label: str | None = None
-    redo_label: str | None = None
-    problems: tuple[FileProblem, ...] = ()
-    unsaved: bool = False
-
-
 @dataclass(frozen=True, slots=True)
 class _Step:
     """A studio as it was before a labelled edit (or, for redo, after it)."""
@@ -73,7 +50,7 @@ class _Step:
 _EMPTY_PLAN = StudioPlan(projects={}, lots={}, shortfalls=(), shades={})
 
 
-class Workshop:
+class Workshop(Asked):
     """One studio folder, open."""
 
     def __init__(
@@ -94,7 +71,6 @@ class Workshop:
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
         self._solver: SolverProcess | None = None
-        self._aside: SolverProcess | None = None
         first = reconcile(studio, tick=tick, today=today())
         self._kept: Kept = first.kept
         self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
@@ -173,32 +149,6 @@ class Workshop:
             del self._undo[:-UNDO_DEPTH]
             self._redo.clear()
             return self._take(after, result, before.revision + 1)
-
-    def breaks(
-        self, edit: Callable[[Studio], Studio], cancelled: Callable[[], bool] = lambda: False
-    ) -> HoldsBrokenError | None:
-        """The promises of yarn that an edit would break, worked out exactly; None where none.
-
-        Nothing is changed; it may be slow, so call it from a thread.
-        """
-        from studio.core.booking import HoldsBrokenError, check_holds
-
-        with self._lock:
-            before, kept = self.snapshot, self._kept
-        after = edit(before.studio)
-        solved: dict[ShadeProblem, ShadeAnswer] = {}
-        while True:
-            result = reconcile(after, kept, solved)
-            try:
-                check_holds(before.plan, result.plan, after, result.open_problems)
-            except HoldsBrokenError as error:
-                wanted = [p for p in error.open_problems if p not in solved]
-                found = self.answers_to(wanted, cancelled) if wanted else {}
-                if not found:
-                    return error
-                solved.update(found)
-            else:
-                return None
 
     def undo(self) -> Snapshot:
         """Take the last edit back."""
@@ -321,101 +271,7 @@ class Workshop:
             self._solver = SolverProcess()
         return self._solver
 
-    def _aside_process(self) -> SolverProcess:
-        """For what is asked beside the plan, so that it never waits for what `settle` is at."""
-        if self._aside is None:
-            from studio.solving import SolverProcess
-
-            self._aside = SolverProcess()
-        return self._aside
-
-    # Enquiries
-
-    def ground(
-        self, today: date, without: str, solved: Mapping[ShadeProblem, ShadeAnswer]
-    ) -> Ground:
-        """The studio as it stands, to try a piece against; call it from a thread."""
-        from studio.core.enquiry import ground_of
-
-        with self._lock:
-            studio, kept = self.snapshot.studio, self._kept
-        return ground_of(studio, today, kept, without, solved)
-
-    def answer_to(
-        self, variant: Variant, today: date, cancelled: Callable[[], bool] = lambda: False
-    ) -> Answer:
-        """The exact answer to a trial; slow where shades are hard, call it from a thread."""
-        from studio.core.enquiry import settled
-
-        return settled(
-            lambda solved: self.ground(today, variant.trial.key, solved),
-            lambda asked: self.answers_to(asked, cancelled),
-            variant.trial,
-            variant.aim,
-            variant.shown,
-        )
-
-    def why_lot(self, project: str, run: RunRef) -> tuple[Step, ...]:
-        """The run's lot and, for each lot passed over, the reason; slow, call it from a thread."""
-        from studio.core.lot_reasons import why_lot
-        from studio.core.lots.explain import LotQuestion
-
-        with self._lock:
-            studio, kept = self.snapshot.studio, self._kept
-        plan = next(r for r in kept.plans[project].runs if r.ref == run)
-        outcome = kept.outcomes.get(plan.shade)
-        reasons = None
-        if outcome is not None and run.key in outcome.lot_of:
-            question = LotQuestion(outcome.problem, outcome.answer, run.key)
-            reasons = self._aside_process().explain(question)
-        return why_lot(plan, outcome, reasons, studio)
-
-    def answers_to(
-        self, questions: Sequence[ShadeProblem], cancelled: Callable[[], bool]
-    ) -> Mapping[ShadeProblem, ShadeAnswer]:
-        """Exact answers to shades that a trial asks for, as many as came before it was cancelled.
-
-        Call it from a thread.
-        """
-        found: dict[ShadeProblem, ShadeAnswer] = {}
-
-        def keep(index: int, answer: ShadeAnswer) -> None:
-            found[questions[index]] = answer
-
-        self._aside_process().solve_many(questions, keep, cancelled, workers=1)
-        return found
-
-    def demand_of(self, project: str) -> Demand:
-        """What a piece asks for, as it was last reckoned: papers and prices are made from it."""
-        return self._kept.worked[project].demand
-
-    def priced(self, project: str, shown: Decimal | None = None) -> Priced:
-        """A piece of the studio priced as it stands today; `PriceError` where that cannot be."""
-        from studio.core.price_sheet import priced
-
-        with self._lock:
-            studio, worked = self.snapshot.studio, self._kept.worked[project]
-            plan = self.snapshot.plan.projects[project]
-        return priced(studio.project[project], plan, worked.demand, studio, shown=shown)
-
-    # Buying
-
-    @property
-    def staples(self) -> tuple[StapleLine, ...]:
-        """The shades she always keeps, against their reorder points."""
-        return () if self._kept.shelf is None else self._kept.shelf.lines
-
-    def wanted(self, today: date, chosen: Chosen) -> Wanted:
-        """Everything a purchase for the chosen pieces rests on."""
-        from studio.core.buying.asking import wanted_of
-        from studio.core.buying.shelf import staple_worth
-
-        with self._lock:
-            kept, studio = self._kept, self.snapshot.studio
-        worth = staple_worth(studio, () if kept.shelf is None else kept.shelf.lines)
-        return wanted_of(studio, kept.outcomes, kept.plans, today, chosen, worth)
-
-    # Reasons and mends
+    # Mends
 
     def mend(self, finding: Finding) -> Snapshot:
         """Do the finding's first mend as one edit.
@@ -429,45 +285,6 @@ class Workshop:
         if plan is None:
             raise EditRefusedError("There is no ready mend for this; open its place and change it.")
         return self.do(label, lambda studio: mends.mend(studio, finding, plan), mind_holds=True)
-
-    def why_size(self, project: str) -> tuple[Step, ...]:
-        """The sum behind the achieved size."""
-        from studio.core import reasons
-
-        worked, studio = self._kept.worked[project], self.snapshot.studio
-        return reasons.why_size(worked.demand, studio.project[project], studio)
-
-    def why_need(self, project: str, run: RunRef) -> tuple[Step, ...]:
-        """The sum behind a run's planned need."""
-        from studio.core import reasons
-
-        studio = self.snapshot.studio
-        runs = self._kept.worked[project].demand.runs
-        demand = next(r for r in runs if r.ref == run)
-        return reasons.why_need(demand, studio.project[project], studio)
-
-    def why_cost(self, project: str, shade: ShadeRef) -> tuple[Step, ...]:
-        """The sum behind a shade's used and cash cost."""
-        from studio.core import reasons
-
-        kept, studio = self._kept, self.snapshot.studio
-        outcome = kept.outcomes.get(shade)
-        piece = studio.project[project]
-        plan = next(s for s in kept.plans[project].shades if s.shade == shade)
-        if not piece.stage.needs_yarn:
-            outcome = None
-        share = outcome.share(project) if outcome else None
-        cost = shade_cost(
-            piece,
-            shade,
-            kept.worked[project].by_shade[shade],
-            outcome.lot_of if outcome else {},
-            share,
-            studio.library,
-            studio.stash,
-            studio.settings,
-        )
-        return reasons.why_cost(cost, share, plan, studio)
 
     # Files
 

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from studio.asked import Snapshot
 from studio.core import edits
 from studio.core.answers import RunKind, RunRef
 from studio.core.model import Studio
 from studio.core.reconcile import reconcile
 from studio.errors import EditRefusedError
 from studio.storage.write import save_changes
-from studio.workshop import Snapshot, Workshop
+from studio.workshop import Workshop
 from tests.core.small import RUST, lot, piece, studio
 
 SMALL = studio(piece("a", "A6 B4"), lots=(lot("x", 1), lot("y", 1, shade="2")))
@@ -25,9 +26,9 @@ def more_rows(made: Studio) -> Studio:
 def hard_studio() -> Studio:
     """Needs that are all different and lots that are tight: no quick proof."""
     pieces = [
-        piece(f"p{n}", " ".join(f"A{2 + (7 * n + 3 * i) % 11}" for i in range(9))) for n in range(4)
+        piece(f"p{n}", " ".join(f"A{2 + (7 * n + 3 * i) % 11}" for i in range(6))) for n in range(3)
     ]
-    lots = tuple(lot("x" * (n + 1), 3) for n in range(7))
+    lots = tuple(lot("x" * (n + 1), 2) for n in range(7))
     return studio(*pieces, lots=lots)
 
 

@@ -19,9 +19,10 @@ from studio.errors import StudioError
 
 # The core is read in by the command that needs it: opening the app paints its frame before.
 if TYPE_CHECKING:
+    from studio.asked import Snapshot
     from studio.cli import report
     from studio.core.model import Studio
-    from studio.workshop import Snapshot, Workshop
+    from studio.workshop import Workshop
 
 EXIT_FINE, EXIT_SHORT, EXIT_FILE = 0, 1, 2
 MOST_AMOUNT = 1_000_000_000

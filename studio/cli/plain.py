@@ -6,10 +6,10 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from studio.asked import Snapshot
 from studio.core import headline, say
 from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, Shortfall
 from studio.core.model import Project, ShadeRef, Studio
-from studio.workshop import Snapshot
 
 
 def new_console() -> Console:

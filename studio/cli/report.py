@@ -10,9 +10,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from studio.asked import Snapshot
 from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, RunRef, ShadePlan, Shortfall
 from studio.core.model import Project, ShadeRef, Studio
-from studio.workshop import Snapshot
 
 FORMAT = 1
 

@@ -26,10 +26,12 @@ from studio.ui.bench import Bench
 
 # The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
+    from studio.asked import Snapshot
+    from studio.core.model import Studio
     from studio.core.trial import Variant
     from studio.ui.beside import Beside
     from studio.ui.view import View
-    from studio.workshop import Snapshot, Workshop
+    from studio.workshop import Workshop
 
 SAVE_AFTER_S = 0.7
 WATCH_EVERY_S = 5.0
@@ -127,6 +129,8 @@ class Session(App[None], inherit_bindings=False):
         import studio.ui.panes.stripes  # noqa: F401 - read in here rather than by the screen
         from studio.workshop import Workshop
 
+        seen = self.workshop.snapshot.studio if self.opened.is_set() else None
+
         if not self.bench.furnished:
             # The signature cannot tell an awaited result from a plain one.
             furnished: bool = self.call_from_thread(self._furnish)  # type: ignore[arg-type]
@@ -134,7 +138,7 @@ class Session(App[None], inherit_bindings=False):
                 return
         if self.folder is None:
             found = themes.load_themes()
-            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, found, told)
+            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, found, told, seen)
             return
         try:
             keymap = keys.read_keymap(self.folder)
@@ -146,7 +150,7 @@ class Session(App[None], inherit_bindings=False):
         except StudioError as error:
             self.call_from_thread(self.say, error.text, needs_you=True)
             return
-        self.call_from_thread(self._read, workshop, keymap, found, told)
+        self.call_from_thread(self._read, workshop, keymap, found, told, seen)
 
     def _read_so_far(self, done: int, of: int) -> None:
         """Say how far the reading is, where it takes long; called from its thread."""
@@ -166,8 +170,18 @@ class Session(App[None], inherit_bindings=False):
         await self.read_studio().wait()
 
     def _read(
-        self, workshop: Workshop, keymap: keys.Keymap, found: themes.Themes, told: str
+        self,
+        workshop: Workshop,
+        keymap: keys.Keymap,
+        found: themes.Themes,
+        told: str,
+        seen: Studio | None,
     ) -> None:
+        if seen is not None and self.workshop.snapshot.studio is not seen:
+            # Something was changed here while the files were read, and must not be lost: it is
+            # saved first, and what others changed is then seen by the next look at the files.
+            workshop.close()
+            return
         lost = self.opened.is_set() and not workshop.follow(self.workshop)
         told = told if not (told and lost) else f"{told} {STEPS_LOST}"
         self._close()

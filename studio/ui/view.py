@@ -12,7 +12,7 @@ from studio.core.model import Project, Settings, ShadeRef, Studio
 from studio.ui.swatch import Patch
 
 if TYPE_CHECKING:
-    from studio.workshop import Snapshot
+    from studio.asked import Snapshot
 
 LOUDEST = tuple(Weight)
 """Findings in the order in which they want to be looked at."""

@@ -53,7 +53,7 @@ from studio.core.model import (
 )
 
 if TYPE_CHECKING:
-    from studio.workshop import Snapshot
+    from studio.asked import Snapshot
 
 _D = Decimal
 
@@ -220,6 +220,6 @@ def plan() -> StudioPlan:
 
 def snapshot() -> Snapshot:
     """All of it as the app holds it."""
-    from studio.workshop import Snapshot
+    from studio.asked import Snapshot
 
     return Snapshot(studio(), plan(), 1, undo_label="two rows more")

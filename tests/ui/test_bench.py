@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from studio.asked import Snapshot
 from studio.core import edits
 from studio.core.answers import Finding
 from studio.core.model import LotRef, Stage
@@ -16,7 +17,7 @@ from studio.errors import ChangedOnDiskError, SaveError
 from studio.ui.app import StripewrightApp
 from studio.ui.bench import shape_for
 from studio.ui.panes.pane import Pane
-from studio.workshop import Snapshot, Workshop
+from studio.workshop import Workshop
 from tests.ui import fake, small
 
 MOOR, PRAM = "moor-blanket", "pram-rug"
