@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import shutil
+import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from studio.core import edits
+from studio.errors import SaveError
 from studio.ui.app import StripewrightApp
 from studio.ui.bench import TINY_WORDS
 from studio.ui.dialogs.choose import Choose
@@ -150,6 +154,68 @@ async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
         assert app.view.project.customer == "Inga"
         assert "changed outside" in app.bench.say_line.words
         assert "no longer reaches" not in app.bench.say_line.words
+
+
+async def test_what_is_changed_while_files_are_read_again_is_not_lost(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 3600.0)
+    path = demo / "projects" / "gull-and-shingle.toml"
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        at_hand = app.view.key
+        assert at_hand
+        text = path.read_text(encoding="utf-8")
+        name = '\nname = "Gull and shingle"'
+        path.write_text(text.replace(name, '\nname = "Gull and sand"'), encoding="utf-8")
+
+        def meanwhile() -> None:
+            app.edit("note", lambda s: edits.set_note(s, at_hand, 1, "by the sea"))
+
+        opened, workshop_open = threading.Event(), Workshop.open
+
+        def slowly(folder: Path, *more: Any) -> Workshop:
+            found = workshop_open(folder, *more)
+            app.call_from_thread(meanwhile)
+            opened.set()
+            return found
+
+        monkeypatch.setattr(Workshop, "open", slowly)
+        app.ask("reload")
+        await asyncio.to_thread(opened.wait, 10)
+        monkeypatch.setattr(Workshop, "open", workshop_open)
+        await small.settled(app, pilot)
+        assert app.view.studio.project[at_hand].stripes[1].note == "by the sea"
+        await pilot.pause(1.0)
+        await small.settled(app, pilot)
+        app._watch()
+        await pilot.pause(0.5)
+        await small.settled(app, pilot)
+        assert app.view.studio.project["gull-and-shingle"].name == "Gull and sand"
+        assert app.view.studio.project[at_hand].stripes[1].note == "by the sea"
+        assert app.view.snapshot.undo_label == "note"
+
+
+async def test_a_copy_that_cannot_be_made_is_told_and_hers_stays(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 3600.0)
+
+    def full(_: Workshop) -> Path:
+        raise SaveError("The disk is full.")
+
+    monkeypatch.setattr(Workshop, "save_copy", full)
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        before = app.workshop
+        app.ask("changed_on_disk", "It was changed.")
+        await pilot.pause(0.1)
+        await pilot.press("enter")
+        await pilot.pause(0.1)
+        assert "The disk is full. So yours stays" in app.bench.say_line.words
+        assert app.workshop is before
 
 
 async def test_undo_reaches_over_a_change_outside_and_brings_nothing_of_it_back(

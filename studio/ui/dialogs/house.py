@@ -94,7 +94,11 @@ async def changed_on_disk(app: StripewrightApp, subject: object) -> None:
     found = await choose(app, "Changed on disk", rows, note=str(subject))
     app.disk_settled()
     if found == "theirs" and app.folder is not None:
-        copy = await asyncio.to_thread(app.workshop.save_copy)
+        try:
+            copy = await asyncio.to_thread(app.workshop.save_copy)
+        except StudioError as error:
+            app.say(f"{error.text} So yours stays on the screen.", needs_you=True)
+            return
         app.read_studio(f"Read again from disk; your own state is in {copy}.")
 
 
