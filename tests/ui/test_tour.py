@@ -19,6 +19,7 @@ from textual.pilot import Pilot
 
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs.choose import Choose
+from studio.ui.dialogs.message import Words
 from studio.ui.panes.pane import Pane
 from tests.ui import looking, small
 from tests.ui.tour_sums import (
@@ -240,6 +241,25 @@ async def enquire(walk: Walk) -> None:
     assert walk.app.workshop.snapshot.studio == before
 
 
+async def follow_back(walk: Walk) -> None:
+    """The other figures of the page, each with what it is made from."""
+    asked = wrap()
+    for fact, figure, made_from in (
+        ("total", asked.total, (asked.price, asked.parcel)),
+        ("deposit", asked.deposit, (asked.total, "30 %")),
+        ("size", "90 x 130 cm", ("117", "126", "13 stitches to 10 cm", "after washing")),
+        ("slack", "20 days to spare", ("16 Jan 2027", "5 Feb 2027")),
+    ):
+        assert walk.app.beside is not None
+        assert walk.app.beside.list.go_to(("fact", fact))
+        await walk.press("question_mark")
+        assert isinstance(walk.app.screen, Words)
+        why = " ".join(walk.app.screen.text.split())
+        for words in (figure, *made_from):
+            assert str(words) in why, fact
+        await walk.press("escape")
+
+
 async def quote(walk: Walk, folder: Path) -> None:
     """Freeze the quote and write its page."""
     asked = wrap()
@@ -369,6 +389,7 @@ async def test_from_an_enquiry_to_two_dye_lots_on_the_shelf(tmp_path: Path) -> N
     folder = tmp_path / "demo"
     async with begun(tmp_path) as walk:
         await enquire(walk)
+        await follow_back(walk)
         await quote(walk, folder)
         await book(walk)
         await buy(walk, folder)

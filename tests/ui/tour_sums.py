@@ -182,7 +182,7 @@ def wrap() -> Wrap:
         for i, (s, n) in enumerate(zip(piece["stripe"], rows, strict=True))
     ]
     grams = {slot: sum(r.mean_g for s, r in runs if s == slot) for slot in "AB"}
-    used = sum(cents(g * yarn["price"] / yarn["ball_g"]) for g in grams.values())
+    used = sum((cents(g * yarn["price"] / yarn["ball_g"]) for g in grams.values()), Decimal(0))
     minutes = minutes_of(stitches, sum(rows), sum(r.balls for _, r in runs), trade)
     hours = cents(read("studio.toml")["rate_per_hour"] * minutes / 60)
     prices = trade["prices"]
@@ -200,12 +200,23 @@ def wrap() -> Wrap:
     share = Decimal(str(prices["margin"]))
     price = next(p for p in range(step, 10_000, step) if margin_at(p) >= share * p)
     total, margin = price + parcel, margin_at(price)
+    damson, rosehip = (sum(r.need_g for s, r in runs if s == slot) for slot in "AB")
     return Wrap(
-        tuple(rows), *(sum(r.need_g for s, r in runs if s == slot) for slot in "AB"),
-        used, minutes, hours, overhead, parcel, cents(price), margin, margin_at(price - step),
-        total, cents(float(total) * prices["deposit_share"]),
-        cents(float(margin + hours) * 60 / minutes),
-    )  # fmt: skip
+        rows=tuple(rows),
+        damson_g=damson,
+        rosehip_g=rosehip,
+        yarn=used,
+        minutes=minutes,
+        hours=hours,
+        overhead=overhead,
+        parcel=parcel,
+        price=cents(price),
+        margin=margin,
+        margin_below=margin_at(price - step),
+        total=total,
+        deposit=cents(float(total) * prices["deposit_share"]),
+        an_hour=cents(float(margin + hours) * 60 / minutes),
+    )
 
 
 def scaled(rows: list[int], wanted: int) -> list[int]:
@@ -230,7 +241,8 @@ def minutes_of(stitches: int, rows: int, strands: int, trade: Mapping[str, Any])
     )
     ends = 2 * strands * read("studio.toml")["assumed"]["min_per_end"]
     tasks = sum(task["minutes"] for task in trade["times"]["task"])
-    return round(stitches * each) + round(stitches * (rows - 1) * each_body) + ends + tasks
+    first, rest = round(stitches * each), round(stitches * (rows - 1) * each_body)
+    return int(first + rest + ends + tasks)
 
 
 # The purchase
