@@ -112,7 +112,7 @@ def test_a_held_slot_that_outgrew_its_lot_lacks_what_it_grew_by() -> None:
 
 def test_what_is_too_little_always_lacks_something() -> None:
     lacks = []
-    for seed in SEEDS:
+    for seed in SEEDS[::3]:
         problem = small_case(seed)
         answer = solve_shade(problem)
         for key in dict(answer.lots):

@@ -43,3 +43,19 @@ def test_the_middle_cases_are_not_plain() -> None:
     assert len(runs) >= 15 * len(problems)
     assert {run.fixed for run in runs} >= {None, Fixed.HOLD, Fixed.BEGUN}
     assert sum(solve_shade(problem, ALONE).solver_calls > 0 for problem in problems) >= 10
+
+
+@pytest.mark.parametrize("seed", range(20, 26))
+def test_adding_up_fills_and_the_solver_agree_down_to_the_last_tie(seed: int) -> None:
+    problem = middle_case(seed)
+    added = solve_shade(problem, Limits(search_steps=0))
+    alone = solve_shade(problem, ALONE)
+    assert added.proved
+    assert alone.proved
+    assert added.lots == alone.lots
+
+
+def test_the_fills_spare_the_solver_work() -> None:
+    problems = [middle_case(seed) for seed in range(20)]
+    added = sum(solve_shade(p, Limits(search_steps=0)).solver_calls for p in problems)
+    assert added < sum(solve_shade(p, ALONE).solver_calls for p in problems)
