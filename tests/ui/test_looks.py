@@ -54,6 +54,8 @@ def _break_a_promise(app: StripewrightApp) -> None:
     app.edit("rows", lambda studio: set_rows(studio, PIECE, 1, 60))
 
 
+DOWN_TWO = ("down", "down")
+
 LOOKS = (
     Look("projects", "projects"),
     Look("stripes", "stripes"),
@@ -102,7 +104,7 @@ LOOKS = (
     Look("note with anybody", "stripes", _ask("receiving"), keys=("ctrl+u", "end", *["enter"] * 2)),
     Look("change an order", "stripes", _ask("receiving"), keys=("ctrl+l",)),
     Look("a line on order", "stripes", _ask("receiving"), keys=("ctrl+l", "enter")),
-    Look("days of an order", "stripes", _ask("receiving"), keys=("ctrl+l", "down", "down", "enter")),
+    Look("days of an order", "stripes", _ask("receiving"), keys=("ctrl+l", *DOWN_TWO, "enter")),
     Look("suppliers", "stripes", _ask("suppliers"), flow="suppliers"),
     Look("offers", "stripes", _ask("suppliers"), flow="suppliers", keys=("tab",)),
     Look("a supplier", "stripes", _ask("suppliers"), flow="suppliers", keys=("insert",)),

@@ -17,7 +17,7 @@ from studio.core.model import Purchase, ShadeRef, Studio
 from studio.errors import EditRefusedError, StudioError
 from studio.ui import beside, keys
 from studio.ui.beside import BESIDE_CSS, Beside
-from studio.ui.buying import bag_form
+from studio.ui.buying import bag_form, ordering
 from studio.ui.buying.receiving_sheets import (
     BAG,
     LINE,
@@ -33,7 +33,10 @@ from studio.ui.view import View
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
 
-NAMED = ("buying", "stash", "receiving.add", "receiving.receive", "receiving.parcel")
+NAMED = (
+    *("buying", "stash", "receiving.add", "receiving.receive", "receiving.parcel"),
+    *("receiving.note_order", "receiving.change_order"),
+)
 """Actions whose keys are named on the sheets."""
 
 
@@ -155,7 +158,10 @@ Receiving.-middle #meaning { column-span: 2; }
         self.type_bag(None, like=typed.bags[at])
 
     def action_remove(self) -> None:
-        """Drop the bag at hand."""
+        """Drop the bag at hand, or take the line at hand out of its order."""
+        if self.sheet_at == "parcels":
+            self._remove_line()
+            return
         typed, at = self.purchase.parcel if self.purchase else None, self.bag_at
         if typed is None or at is None:
             self._say("No bag at hand: stand on one of the bags.")
@@ -250,6 +256,56 @@ Receiving.-middle #meaning { column-span: 2; }
             line = purchase.lines[key[2]]
             return ShadeRef(line.yarn, line.shade)
         return None
+
+    # The order
+
+    @property
+    def _line_at(self) -> int:
+        """The line at hand by its place in the order at hand, else the first one."""
+        key = self.sheet("parcels").list.key
+        return key[2] if isinstance(key, tuple) and key[:2] == (LINE, self._purchase) else 0
+
+    def _stand_on(self, purchase: str | None, at: int = 0) -> None:
+        """Stand on a line of an order that is still there."""
+        if purchase is not None and self.sheet("parcels").list.go_to((LINE, purchase, at)):
+            self._stand_at(purchase)
+
+    @work(group="dialog")
+    async def action_note_order(self) -> None:
+        """Note an order that was placed elsewhere."""
+        key = await ordering.note(self.studio_app)
+        if key is not None:
+            self.go_to_sheet("parcels")
+            self._stand_on(key)
+
+    @work(group="dialog")
+    async def action_change_order(self) -> None:
+        """Change the order at hand: a line, its days, or whether it comes at all."""
+        purchase, at = self.purchase, self._line_at
+        if purchase is None:
+            self._nothing_on_order()
+        else:
+            self._stand_on(await ordering.what_to_change(self.studio_app, purchase, at), at)
+
+    @work(group="dialog")
+    async def action_call_off(self) -> None:
+        """Call the order at hand off."""
+        if self.purchase is None:
+            self._nothing_on_order()
+        else:
+            await ordering.call_off(self.studio_app, self.purchase)
+
+    @work(group="dialog")
+    async def _remove_line(self) -> None:
+        """Take the line at hand out of its order."""
+        if self.purchase is None:
+            self._nothing_on_order()
+        else:
+            await ordering.remove_line(self.studio_app, self.purchase, self._line_at)
+
+    def _nothing_on_order(self) -> None:
+        note = self.keymap.shown(keys.BY_ID["receiving.note_order"])
+        self._say(f"Nothing is on order; {note} notes an order.")
 
     # The parcel
 

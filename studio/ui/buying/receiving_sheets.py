@@ -64,16 +64,19 @@ class ParcelsSheet(SheetPane):
     def put(self, typed: Typed) -> None:
         """The purchases that come first stand first."""
         view = typed.view
-        buy, stash = typed.keys["buying"], typed.keys["stash"]
+        buy, stash, note = (typed.keys[k] for k in ("buying", "stash", "receiving.note_order"))
         self.list.set_empty(
-            f"Nothing is on order. {buy} finds what to buy and orders it; yarn that came without "
-            f"an order is added in the stash ({stash})."
+            f"Nothing is on order. {buy} finds what to buy and orders it; {note} notes an order "
+            "that you placed by telephone or at a fair; yarn that came without an order is added "
+            f"in the stash ({stash})."
         )
         purchases = sorted(view.studio.stash.purchases, key=lambda p: (p.arrives, p.key))
         self.list.set_rows([row for purchase in purchases for row in _purchase(purchase, view)])
         self.head.show(self.words, say.count(len(purchases), "parcel") if purchases else "")
         currency = view.settings.currency
-        self.explain((f"amounts in {currency}, the rest in balls",) if purchases else ())
+        change = typed.keys["receiving.change_order"]
+        words = (f"amounts in {currency}", f"{note} notes, {change} changes an order")
+        self.explain(words if purchases else ())
 
 
 def _purchase(purchase: Purchase, view: View) -> Iterator[Row]:
@@ -96,7 +99,9 @@ def _purchase(purchase: Purchase, view: View) -> Iterator[Row]:
             (LINE, purchase.key, at),
             cells,
             words=view.yarn_name(state.line.yarn),
-            detail=(_about(purchase, state.ref, plans, view.studio),),
+            detail=tuple(
+                filter(None, (_about(purchase, state.ref, plans, view.studio), purchase.note))
+            ),
         )
 
 

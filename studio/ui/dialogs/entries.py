@@ -164,6 +164,23 @@ def day(what: str, today: date) -> Check:
     return check
 
 
+def past_day(what: str, today: date) -> Check:
+    """A day that is over, or today; without a year the last such day."""
+
+    def check(entry: str) -> date:
+        entry = entry.strip().lower()
+        found = _day(entry, today)
+        if found is not None and found > today and not re.search(r"\d{4}|^in ", entry):
+            found = _day(f"{entry} {found.year - 1}", today)
+        if found is None:
+            raise ValueError(f"{what} is a day, such as 12 Mar or 2026-03-12.")
+        if found > today:
+            raise ValueError(f"{what}: {say.date(found)} has still to come.")
+        return found
+
+    return check
+
+
 def _day(entry: str, today: date) -> date | None:
     try:
         return date.fromisoformat(entry)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from typing import TYPE_CHECKING
 
 from studio.core import booking, say, trial
@@ -78,15 +78,25 @@ async def before_breaking(
     if found is None:
         app.edit(label, change, stand, mind_holds=False)
         return
-    more = len(found.sentences) - TOLD
-    told = list(found.sentences[:TOLD])
-    told += [f"And {say.count(more, 'other promise')}."] if more > 0 else []
     rows = (
         ("leave", "leave it as it was", "every promise stands"),
         ("do", "do it all the same", "undo brings it back"),
     )
-    chosen = await choose(app, error.title, rows, note=" ".join(told), verb="do it")
-    if chosen == "do":
+    if await meant(app, error.title, found.sentences, rows, "do it"):
         app.edit(label, change, stand, mind_holds=False)
     else:
         app.say("Left as it was; every promise stands.")
+
+
+async def meant(
+    app: StripewrightApp,
+    title: str,
+    sentences: Sequence[str],
+    rows: Sequence[tuple[str, str, str]],
+    verb: str,
+) -> bool:
+    """Say what a change means, and ask whether it is to be done: the row called 'do'."""
+    more = len(sentences) - TOLD
+    told = list(sentences[:TOLD])
+    told += [f"And {say.count(more, 'other promise')}."] if more > 0 else []
+    return await choose(app, title, rows, note=" ".join(told), verb=verb) == "do"
