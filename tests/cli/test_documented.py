@@ -16,6 +16,7 @@ import pytest
 
 from studio.cli.main import EXIT_CANCELLED, EXIT_WRONG_COMMAND, main
 from studio.cli.parser import COMMANDS, build_parser
+from studio.papers.template import read_wording
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -94,6 +95,15 @@ def test_every_exit_status_is_told() -> None:
         help_text = " ".join((parser.epilog or "").split())
         if re.search(r"\b1 ", help_text):
             assert f"`{name}`: " in told[1], name
+
+
+# Her own words
+
+
+def test_the_wording_in_the_readme_can_be_used() -> None:
+    found = re.search(r"^```text\n(\[quote opening\]\n.*?)^```$", README, re.DOTALL | re.MULTILINE)
+    assert found is not None
+    assert "the blanket we spoke of, $size" in read_wording(found[1]).sections["quote opening"]
 
 
 # JSON
