@@ -16,6 +16,7 @@ import pytest
 
 from studio.cli.main import EXIT_CANCELLED, EXIT_WRONG_COMMAND, main
 from studio.cli.parser import COMMANDS, build_parser
+from studio.cli.words_tables import FIELDS
 from studio.papers.template import read_wording
 
 ROOT = Path(__file__).parents[2]
@@ -95,6 +96,14 @@ def test_every_exit_status_is_told() -> None:
         help_text = " ".join((parser.epilog or "").split())
         if re.search(r"\b1 ", help_text):
             assert f"`{name}`: " in told[1], name
+
+
+# Tables
+
+
+def test_the_fields_of_the_tables_are_told() -> None:
+    told = {row[0].strip("`"): set(re.findall(r"`([a-z ]+)`", row[1])) for row in table("table")}
+    assert told == {kind: set(fields) for kind, fields in FIELDS.items()}
 
 
 # Her own words
