@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from studio.ui.answer_line import AnswerLine
 from studio.ui.foot import PANES, KeyLine, PaneStrip, SayLine
-from studio.ui.keys import NO_KEYMAP, Keymap
+from studio.ui.keymap import NO_KEYMAP, Keymap
 
 if TYPE_CHECKING:
     from studio.ui.panes.findings import FindingsPane

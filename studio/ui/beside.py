@@ -22,7 +22,7 @@ from studio.ui.answer_line import AnswerLine
 from studio.ui.bench import TINY_WORDS, Shape, shape_for
 from studio.ui.drawn_list import DrawnList
 from studio.ui.foot import KeyLine, SayLine
-from studio.ui.keys import Keymap
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 

@@ -8,16 +8,8 @@ from textual.content import Content
 from textual.widget import Widget
 
 from studio.ui.columns import CUT, cut
-from studio.ui.keys import (
-    ACTIONS,
-    BESIDE,
-    BY_ID,
-    EVERYWHERE,
-    NO_KEYMAP,
-    OF_THE_BENCH,
-    Action,
-    Keymap,
-)
+from studio.ui.keymap import NO_KEYMAP, Keymap
+from studio.ui.keys import ACTIONS, BESIDE, BY_ID, EVERYWHERE, OF_THE_BENCH, Action
 
 SAY_FOR_S = 6.0
 LEAST_NAME = 8

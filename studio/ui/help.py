@@ -6,7 +6,8 @@ from textual.content import Content
 
 from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
-from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, MOVING, TYPED, Action, Keymap, key_words
+from studio.ui.keymap import Keymap
+from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, MOVING, TYPED, Action, key_words
 from studio.ui.panes.marks import ASSUMED_WORDS, FOUND_WORDS, ROUGH_WORDS
 from studio.ui.panes.stash import LOST_WORDS
 

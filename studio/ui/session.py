@@ -21,8 +21,9 @@ from textual.timer import Timer
 from textual.worker import get_current_worker
 
 from studio.errors import ChangedOnDiskError, EditRefusedError, PromiseBrokenError, StudioError
-from studio.ui import asking, keys, themes
+from studio.ui import asking, themes
 from studio.ui.bench import Bench
+from studio.ui.keymap import NO_KEYMAP, Keymap, read_keymap
 
 # The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ class Session(App[None], inherit_bindings=False):
         self.folder = folder
         self.workshop: Workshop
         self.view: View
-        self.keymap = keys.NO_KEYMAP
+        self.keymap = NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
         self.trials: dict[str, tuple[Variant, ...]] = {}
         self.opened = threading.Event()
@@ -138,10 +139,10 @@ class Session(App[None], inherit_bindings=False):
                 return
         if self.folder is None:
             found = themes.load_themes()
-            self.call_from_thread(self._read, Workshop.blank(), keys.NO_KEYMAP, found, told, seen)
+            self.call_from_thread(self._read, Workshop.blank(), NO_KEYMAP, found, told, seen)
             return
         try:
-            keymap = keys.read_keymap(self.folder)
+            keymap = read_keymap(self.folder)
             found = themes.load_themes(self.folder / "themes")
             if self._factory is not None:
                 workshop = self._factory(self.folder)
@@ -172,7 +173,7 @@ class Session(App[None], inherit_bindings=False):
     def _read(
         self,
         workshop: Workshop,
-        keymap: keys.Keymap,
+        keymap: Keymap,
         found: themes.Themes,
         told: str,
         seen: Studio | None,

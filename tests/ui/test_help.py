@@ -8,7 +8,8 @@ import pytest
 
 from studio.ui.dialogs.message import Words
 from studio.ui.help import help_for
-from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, NO_KEYMAP, check_keymap
+from studio.ui.keymap import NO_KEYMAP, check_keymap
+from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS
 from tests.ui import small
 
 

@@ -11,6 +11,7 @@ from textual.binding import Binding
 from studio.ui import keys
 from studio.ui.app import StripewrightApp
 from studio.ui.enquiry.screen import Enquiry
+from studio.ui.keymap import check_keymap
 from studio.ui.orderbook.screen import OrderBookScreen
 from studio.ui.panes.cost import CostPane
 from studio.ui.panes.findings import FindingsPane
@@ -68,7 +69,7 @@ def test_a_keymap_may_also_move_the_keys_of_lists_and_dialogs() -> None:
     )
     found = [b.id for o in owners for b in o.__dict__["BINDINGS"] if isinstance(b, Binding)]
     assert sorted(str(name) for name in found) == sorted(keys.ALSO)
-    assert keys.check_keymap({"keys": {"list.up": "f12"}}).problems == ()
+    assert check_keymap({"keys": {"list.up": "f12"}}).problems == ()
 
 
 def test_no_key_means_two_things_at_once() -> None:
@@ -100,20 +101,20 @@ def test_the_same_verb_has_the_same_key_in_every_pane() -> None:
     ],
 )
 def test_a_wrong_keymap_is_told_in_words(stated: dict[str, object], words: str) -> None:
-    assert any(words in problem for problem in keys.check_keymap(stated).problems)
+    assert any(words in problem for problem in check_keymap(stated).problems)
 
 
 def test_keys_of_panes_that_are_never_at_hand_together_do_not_clash() -> None:
-    assert keys.check_keymap({"keys": {"stash.use": "ctrl+k"}}).problems == ()
+    assert check_keymap({"keys": {"stash.use": "ctrl+k"}}).problems == ()
 
 
 def test_swapping_two_keys_is_no_clash() -> None:
     swapped = {"keys": {"undo": "ctrl+y", "redo": "ctrl+z"}}
-    assert keys.check_keymap(swapped).problems == ()
+    assert check_keymap(swapped).problems == ()
 
 
 def test_signs_may_be_written_as_signs() -> None:
-    assert keys.check_keymap({"keys": {"stripes.more": "*"}}).keys == {"stripes.more": "asterisk"}
+    assert check_keymap({"keys": {"stripes.more": "*"}}).keys == {"stripes.more": "asterisk"}
 
 
 async def test_the_users_keymap_is_honoured_everywhere(tmp_path: Path) -> None:

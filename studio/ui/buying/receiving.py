@@ -27,6 +27,7 @@ from studio.ui.buying.receiving_sheets import (
     Typed,
 )
 from studio.ui.drawn_list import DrawnList
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -55,7 +56,7 @@ Receiving.-middle #meaning { column-span: 2; }
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap) -> None:
+    def __init__(self, view: View, keymap: Keymap) -> None:
         super().__init__(view, keymap)
         self.found: Received | None = None
         self.trouble = ""

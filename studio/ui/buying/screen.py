@@ -31,6 +31,7 @@ from studio.ui.buying.sheets import (
 from studio.ui.buying.working import Question, Told, Working
 from studio.ui.dialogs.desk import choose
 from studio.ui.dialogs.message import Words
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -57,7 +58,7 @@ Buying.-middle #orders { row-span: 3; }
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap, first: str = "") -> None:
+    def __init__(self, view: View, keymap: Keymap, first: str = "") -> None:
         super().__init__(view, keymap)
         self.chosen: Chosen = HELD
         self.told = Told()

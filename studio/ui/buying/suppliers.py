@@ -17,6 +17,7 @@ from studio.ui import keys
 from studio.ui.beside import BESIDE_CSS, Beside, SheetPane
 from studio.ui.buying import offer_entries, supplier_forms
 from studio.ui.drawn_list import Align, Cell, Column, DrawnList, Row, Tone
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -173,7 +174,7 @@ Suppliers.-middle .table { grid-size: 1 2; grid-columns: 1fr; grid-rows: 2fr 3fr
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap) -> None:
+    def __init__(self, view: View, keymap: Keymap) -> None:
         super().__init__(view, keymap)
         self._supplier = ""
 

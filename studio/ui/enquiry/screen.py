@@ -21,6 +21,7 @@ from studio.ui.enquiry.asked import ASK, FACT, AskedSheet, Shown
 from studio.ui.enquiry.sheets import PriceSheetPane, WeeksSheet, YarnSheet
 from studio.ui.enquiry.taking import taken_words
 from studio.ui.enquiry.trying import Question, Told, Trying
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -66,7 +67,7 @@ Enquiry.-middle #asked { row-span: 3; }
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap, variants: tuple[Variant, ...]) -> None:
+    def __init__(self, view: View, keymap: Keymap, variants: tuple[Variant, ...]) -> None:
         super().__init__(view, keymap)
         self.variants = list(variants)
         self.told: list[Told | None] = [None for _ in variants]

@@ -17,6 +17,7 @@ from studio.ui.dialogs.stitch import stitch
 from studio.ui.dialogs.swatch import correct_swatch, drop_trial, new_swatch, trial
 from studio.ui.dialogs.yarn import correct_shade, correct_yarn, new_yarn, remove_shade
 from studio.ui.drawn_list import Cell, Column, Row, Tone
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 
@@ -142,7 +143,7 @@ LibraryScreen.-wide #yarns, LibraryScreen.-middle #yarns { row-span: 2; }
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap, sheet: str = "") -> None:
+    def __init__(self, view: View, keymap: Keymap, sheet: str = "") -> None:
         super().__init__(view, keymap)
         self.first_sheet = sheet
 

@@ -20,6 +20,7 @@ from studio.ui.asking import PieceAtHand
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.dialogs.message import Words
 from studio.ui.drawn_list import DrawnList
+from studio.ui.keymap import Keymap
 from studio.ui.orderbook.doing import bring, choose_doing, do
 from studio.ui.orderbook.sheets import DRIFT, MONEY, QUOTE, BookSheet, CalendarSheet, PieceSheet
 from studio.ui.panes.pane import Pane
@@ -44,7 +45,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap) -> None:
+    def __init__(self, view: View, keymap: Keymap) -> None:
         super().__init__(view, keymap)
         self.desk: Desk | None = None
         self.extra = 0

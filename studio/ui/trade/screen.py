@@ -18,6 +18,7 @@ from studio.ui.bars import bar
 from studio.ui.beside import BESIDE_CSS, Beside, SheetPane
 from studio.ui.dialogs.desk import choose
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
+from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.trade.customers import customer_form, remove_customer
 from studio.ui.trade.forms import ask_part
@@ -166,7 +167,7 @@ TradeScreen.-middle .table { grid-size: 2 2; grid-columns: 1fr 1fr; grid-rows: 1
 """
     )
 
-    def __init__(self, view: View, keymap: keys.Keymap, sheet: str = "") -> None:
+    def __init__(self, view: View, keymap: Keymap, sheet: str = "") -> None:
         super().__init__(view, keymap)
         self.first_sheet = sheet
 
