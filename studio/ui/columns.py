@@ -80,7 +80,8 @@ class Row:
     """A line of a list. `key` must be its own and lasting: the cursor stays with it.
 
     `detail` opens in full under the line at hand; `hint` is the mouse's tooltip; `words` are found
-    by the filter though they are not shown. A heading is passed over by the cursor.
+    by the filter though they are not shown. A heading is passed over by the cursor. A row that
+    `stays` is kept below what a filter finds, for what is not in the list yet.
     """
 
     key: Hashable
@@ -89,6 +90,7 @@ class Row:
     detail: tuple[Cell | str, ...] = ()
     hint: str = ""
     words: str = ""
+    stays: bool = False
 
     @property
     def selectable(self) -> bool:

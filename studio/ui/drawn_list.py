@@ -261,7 +261,8 @@ class DrawnList(ScrollView, can_focus=True):
         wanted = self._filter_text.casefold().split()
         if not wanted:
             return self._rows
-        return tuple(row for row in self._rows if row.selectable and row.has(wanted))
+        found = [row for row in self._rows if row.selectable and not row.stays and row.has(wanted)]
+        return (*found, *(row for row in self._rows if row.stays))
 
     def check_consume_key(self, key: str, character: str | None) -> bool:  # noqa: ARG002
         """While filtering, printable keys are the filter's."""

@@ -282,6 +282,21 @@ async def test_who_asks_is_chosen_or_added_on_the_way(tmp_path: Path) -> None:
         assert screen.variant.trial.customer == added.key
         assert added.name in line(screen, "customer")
         assert app.workshop.snapshot.studio.project[PRAM].quote is None
+        # A name that is not in the list leads to the form with the name in it.
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"Gudrun", "enter")
+        await pilot.pause()
+        await pilot.press("enter")
+        await answered(app, pilot)
+        assert [c.name for c in app.workshop.snapshot.studio.customers] == ["Ilva", "Gudrun"]
+        assert "Gudrun" in line(screen, "customer")
+        # A name of the list is taken, though somebody new stands below it.
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"ilva", "enter")
+        await answered(app, pilot)
+        assert screen.variant.trial.customer == added.key
         # Nobody, then the customer of the file again.
         await pilot.press("enter")
         await pilot.pause()

@@ -54,6 +54,7 @@ class Choose(Sheet[Hashable]):
         self._narrow = narrow
         self._at = at
         self._verb = verb
+        self._typed = ""
 
     def sheet(self) -> Iterable[Widget]:
         """The note, the line to type in and the list."""
@@ -80,9 +81,18 @@ class Choose(Sheet[Hashable]):
         self.entries.set_rows(self._rows, self._at)
         (self.query_one("#narrow") if self._narrow else self.entries).focus()
 
+    @property
+    def typed(self) -> str:
+        """What was typed that is not in the list; nothing where it only led to a row of it."""
+        wanted = self._typed.casefold().split()
+        return "" if any(row.has(wanted) for row in self._rows) else self._typed.strip()
+
     @on(Input.Changed, "#narrow")
     def _narrowed(self, event: Input.Changed) -> None:
+        self._typed = event.value
         self.entries.filter(event.value)
+        if any(row.stays and row.key == self.entries.key for row in self._rows):
+            self.entries.action_first()
 
     @on(Input.Submitted, "#narrow")
     def _submitted(self) -> None:

@@ -66,7 +66,7 @@ async def choose_customer(app: StripewrightApp, at: str, *, nobody: str) -> str 
     studio = app.view.studio
     rows = [
         Row(NOBODY, (nobody, "", "")),
-        Row(NEW, ("somebody new", "a name and how to reach them", "")),
+        Row(NEW, ("somebody new", "a name and how to reach them", ""), stays=True),
     ]
     for customer in sorted(studio.customers, key=lambda c: c.name.casefold()):
         contact, theirs = customer_words(customer, studio)
@@ -78,13 +78,15 @@ async def choose_customer(app: StripewrightApp, at: str, *, nobody: str) -> str 
         Column("", share=3, least=10, drop=2),
     )
     here = (NEW, at) if at in studio.customer else NOBODY
-    found = await app.push_screen_wait(Choose("For whom", columns, rows, at=here, verb="take"))
+    names = Choose("For whom", columns, rows, at=here, verb="take")
+    found = await app.push_screen_wait(names)
     if found is None:
         return None
     if found == NOBODY:
         return ""
     if found == NEW:
-        return await customer_form(app, None, at if at not in studio.customer else "") or None
+        unknown = "" if at in studio.customer else at
+        return await customer_form(app, None, names.typed or unknown) or None
     assert isinstance(found, tuple)
     return str(found[1])
 
