@@ -7,6 +7,7 @@ import ast
 import json
 import re
 import shutil
+import tomllib
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -18,6 +19,7 @@ from studio.cli.main import EXIT_CANCELLED, EXIT_WRONG_COMMAND, main
 from studio.cli.parser import COMMANDS, build_parser
 from studio.cli.words_tables import FIELDS
 from studio.papers.template import read_wording
+from studio.ui.keymap import check_keymap
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -113,6 +115,17 @@ def test_the_wording_in_the_readme_can_be_used() -> None:
     found = re.search(r"^```text\n(\[quote opening\]\n.*?)^```$", README, re.DOTALL | re.MULTILINE)
     assert found is not None
     assert "the blanket we spoke of, $size" in read_wording(found[1]).sections["quote opening"]
+
+
+# Keys
+
+
+def test_the_keymap_in_the_readme_is_one_that_can_be_used() -> None:
+    found = re.search(r"^```toml\n(\[keys\]\n.*?)^```$", README, re.DOTALL | re.MULTILINE)
+    assert found is not None
+    keymap = check_keymap(tomllib.loads(found[1]))
+    assert keymap.problems == ()
+    assert set(keymap.keys) == {"undo", "stripes.more"}
 
 
 # JSON
