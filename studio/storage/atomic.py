@@ -109,6 +109,15 @@ def keep_version(folder: Path, file: str, data: bytes) -> Path:
     return place
 
 
+def last_kept(folder: Path, file: str) -> bytes | None:
+    """The newest of the earlier versions of a file, None where none is kept or can be read."""
+    try:
+        kept = sorted((folder / HISTORY_FOLDER / file).glob("*.toml"), key=_time_of)
+        return kept[-1].read_bytes() if kept else None
+    except OSError:
+        return None
+
+
 def remove(folder: Path, file: str) -> None:
     """Take away a file whose bytes are kept already; may raise OSError, and then has not."""
     (folder / file).unlink()

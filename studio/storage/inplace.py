@@ -242,7 +242,9 @@ def _change_elements(section: Section, names: tuple[str, ...], old: Any, new: An
     before = section.inner[first - 1].tail_end() if first else section
     for i, words in enumerate(free):
         holder = place_after(came_from, i)
-        (made[holder].tail_end() if holder >= 0 else before).tail += words
+        # A comment at the end of the file would otherwise belong to what is put behind it.
+        apart = "" if words.endswith("\n\n") or not words or holder == len(made) - 1 else "\n"
+        (made[holder].tail_end() if holder >= 0 else before).tail += words + apart
     others = [inner for inner in section.inner if inner not in elements]
     section.inner[:] = [*others[:first], *made, *others[first:]]
 

@@ -61,8 +61,9 @@ def _change_inline(text: str, old: Table, new: Table) -> str:
         elif was != now:
             table[key] = tomlkit.value(change_value(table[key].as_string(), was, now, within=True))
     done = table.as_string()
-    # tomlkit drops the space between a date and the closing bracket.
-    return f"{done[:-1]} }}" if text.endswith(" }") and not done.endswith(" }") else done
+    # tomlkit drops the space between a date and the closing bracket, and leaves that of a pair
+    # that is gone.
+    return f"{done[:-1].rstrip()} }}" if text.endswith(" }") else done
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,16 @@ from studio.core import say
 from studio.core.model import Studio
 from studio.core.trade_model import Trade
 from studio.errors import ChangedOnDiskError, SaveError
-from studio.storage.atomic import Staged, commit, discard, keep_version, mode_for, remove, stage
+from studio.storage.atomic import (
+    Staged,
+    commit,
+    discard,
+    keep_version,
+    last_kept,
+    mode_for,
+    remove,
+    stage,
+)
 from studio.storage.disk import RefusedFileError, Stamp, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
 from studio.storage.read import key_of, parse
@@ -127,12 +136,22 @@ def _new_file(folder: Path, file: str, kind: Kind, thing: Thing) -> _Change:
     key = file.removeprefix(f"{kind.folder}/").removesuffix(".toml")
     if kind.folder and (fault := key_fault(key)):
         raise SaveError(f"{file} cannot be the name of a file: {fault}.")
-    data = new_text(thing).encode()
+    data = _as_it_was(folder, file, kind, thing) or new_text(thing).encode()
     _read_back(kind, file, data, thing)
     if not _is_gone(folder / file):
         text = f"There is already a file {file}, which was not read. Nothing was saved."
         raise ChangedOnDiskError(text)
     return _Change(file, None, data)
+
+
+def _as_it_was(folder: Path, file: str, kind: Kind, thing: Thing) -> bytes | None:
+    """The file as it was when it was taken away, where it held the same: undo brings all of it."""
+    kept = last_kept(folder, file)
+    if kept is None:
+        return None
+    read, _, problems = parse(kind, file, kept)
+    same = read is not None and not problems and settled(read) == settled(thing)
+    return kept if same else None
 
 
 def _read_back(kind: Kind, file: str, data: bytes, thing: Thing) -> None:

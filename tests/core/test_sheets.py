@@ -391,6 +391,14 @@ def test_offers_go_out_and_come_back(offers: tuple[Offer, ...], form: CsvForm) -
     assert asked(after) == asked(full)
 
 
+def test_an_offer_of_no_shade_does_not_go_out_as_one_of_all(studio: Studio) -> None:
+    none = Offer("north", "wool", steps((1, "4.00")), 9, ())
+    full = replace(studio, offers=(*studio.offers, none))
+    text = table_of(SheetKind.PRICES, full, CsvForm())
+    assert text == table_of(SheetKind.PRICES, studio, CsvForm())
+    assert look(full, "prices", text).taken() is full
+
+
 # Orders
 
 

@@ -36,6 +36,7 @@ from studio.storage.kinds import Kind
 from studio.storage.layout import comments
 from studio.storage.read import load_studio, parse
 from studio.storage.render import new_text, updated_bytes
+from studio.storage.values import change_value
 from studio.storage.write import save_changes
 
 LINES = """\
@@ -473,3 +474,50 @@ def test_a_table_of_dotted_keys_may_change_all_of_them() -> None:
     assert parse(Kind.PROJECT, "projects/p.toml", text.encode())[0] == after
     assert comments(text) == comments(source)
     assert "stated = { rows = 4 }" in text
+
+
+def test_a_comment_at_the_end_stays_where_a_lot_comes_and_goes() -> None:
+    text = f"{STASH}\n# the moths were here in May\n"
+    file = "stash/meadow.toml"
+    before, _, _ = parse(Kind.STASH, file, text.encode())
+    assert isinstance(before, tuple)
+    more = (*before, Lot("meadow", "7", "1", (Batch(4),)))
+    added = updated_bytes(Kind.STASH, file, text.encode(), more)
+    assert comments(added.decode()) == comments(text)
+    assert updated_bytes(Kind.STASH, file, added, before).decode() == text
+
+
+PURCHASE = """\
+# the parcel for the fair
+format = 1
+supplier = "north"          # by post
+arrives = 2026-02-20
+line = [
+    { yarn = "meadow", shade = "12", balls = 6 },  # for the throw
+]
+"""
+
+
+def test_a_removal_undone_brings_every_comment_back(tmp_path: Path) -> None:
+    file = tmp_path / "purchases" / "north.toml"
+    file.parent.mkdir()
+    file.write_text(PURCHASE)
+    (tmp_path / "studio.toml").write_text("format = 1\nname = 'S'\n")
+    loaded = load_studio(tmp_path)
+    full = loaded.studio
+    gone = replace(full, stash=replace(full.stash, purchases=()))
+    stamps = save_changes(tmp_path, full, gone, loaded.stamps)
+    assert not file.exists()
+    stamps = save_changes(tmp_path, gone, full, stamps)
+    assert file.read_text() == PURCHASE
+    # Another order of the same name has nothing of the old one.
+    (purchase,) = full.stash.purchases
+    other = replace(full, stash=replace(full.stash, purchases=(replace(purchase, note="more"),)))
+    stamps = save_changes(tmp_path, full, gone, stamps)
+    save_changes(tmp_path, gone, other, stamps)
+    assert comments(file.read_text()) == []
+
+
+def test_a_pair_that_goes_leaves_no_gap() -> None:
+    text = "{ rows = 8, on_order = 'north' }"
+    assert change_value(text, {"rows": 8, "on_order": "north"}, {"rows": 8}) == "{ rows = 8 }"

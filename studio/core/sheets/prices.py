@@ -99,7 +99,7 @@ def price_table(offers: Iterable[Offer], form: CsvForm) -> str:
             form.figure(step.price), offer.scope.value, offer.note,
         )
         for offer in offers
-        for code in (offer.shades or (None,))
+        for code in ((None,) if offer.shades is None else offer.shades)
         for step in offer.breaks
     ]  # fmt: skip
     return write_table([f.name for f in PRICE_FIELDS], rows, form)
