@@ -81,7 +81,8 @@ def _passed(over: PassedOver, studio: Studio) -> Step:
 def _by_rule(over: PassedOver, name: str, studio: Studio) -> Step:
     if over.rule is Rule.TOO_LITTLE:
         return Step(
-            f"{name}: too little, even if nothing else came from it", _grams(over.amount, studio)
+            f"{name}: too little, even if nothing else came from it; it lacks",
+            _grams(over.amount, studio),
         )
     if over.rule is Rule.TOGETHER:
         return Step(f"{name}: the slot keeps to one lot, and what is settled of it has another")

@@ -136,10 +136,11 @@ def why_cost(
         steps.append(Step("Cash: no price known for a new ball"))
         return tuple(steps)
     pooled = cost.ball_price * share.pool_balls
+    whom = f" for {say.count(len(together), 'piece')} together" if len(together) > 1 else ""
     steps += [
         Step(
-            f"To buy with {say.count(len(together), 'project')} together: "
-            f"{say.balls(share.pool_balls)} at {say.money(cost.ball_price, currency)}",
+            f"To buy{whom}: {say.balls(share.pool_balls)} at "
+            f"{say.money(cost.ball_price, currency)}",
             say.money(pooled, currency),
         ),
         Step(

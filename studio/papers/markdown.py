@@ -49,7 +49,8 @@ def to_markdown(paper: QuotePaper) -> str:
     """The whole paper as Markdown with tables."""
     total = Entry(paper.total.label, paper.total.text)
     out = [f"# {escaped(paper.title)}", "", f"**{escaped(paper.studio)}**", ""]
-    out += ["  \n".join(escaped(c) for c in paper.customer), ""]
+    if paper.customer:
+        out += ["  \n".join(escaped(c) for c in paper.customer), ""]
     out += _paragraphs(paper.opening)
     out += ["| | |", "| --- | --- |", *_table(paper.facts), ""]
     out += ["```text", *sketch(paper), "```", ""]

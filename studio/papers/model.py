@@ -181,7 +181,8 @@ def quote_paper(
         raise PaperError(f"{project.name} has no quote yet: send one first.")
     words = wording or read_wording(DEFAULT)
     known = studio.customer.get(project.customer)
-    name = clean.line(customer_name(project, studio)) or "customer"
+    named = clean.line(customer_name(project, studio))
+    name = named or "customer"
     ready = _ready(project, quote, kind)
     facts, measured = _facts(project, plan, demand, studio, ready)
     entries, total = _price(quote)
@@ -218,7 +219,7 @@ def quote_paper(
         kind=kind,
         title=clean.line(words.text(f"{kind.value} title", fields)),
         studio=fields["studio"],
-        customer=(name, *contact),
+        customer=(named, *contact) if named else contact,
         opening=text(f"{kind.value} opening"),
         picture=picture_of(project, plan, studio.library),
         picture_words=f"Drawing of the blanket, {measured}: stripes in {shown}",

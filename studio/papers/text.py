@@ -66,7 +66,8 @@ def to_text(paper: QuotePaper, width: int = WIDTH) -> str:
     """The whole paper, never wider than `width` where its words allow it."""
     sums = (*paper.price, paper.total, *paper.payment)
     label = max(len(e.label) for e in (*paper.facts, *sums))
-    out = [paper.studio, "", *paper.customer, "", paper.title, "=" * min(width, len(paper.title))]
+    to = [*paper.customer, ""] if paper.customer else []
+    out = [paper.studio, "", *to, paper.title, "=" * min(width, len(paper.title))]
     out += ["", *_wrapped(paper.opening, width)]
     out += _table(paper.facts, width, label)
     out += ["", *(f"  {line}" for line in sketch(paper)), "", "Colours"]

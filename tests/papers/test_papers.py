@@ -50,6 +50,14 @@ PRINTERS: dict[str, Callable[[QuotePaper], str]] = {
 }
 
 
+@pytest.mark.parametrize("printer", PRINTERS)
+def test_a_paper_for_nobody_yet_is_addressed_to_nobody(printer: str) -> None:
+    sheet = paper(replace(THROW, customer=""))
+    assert sheet.customer == ()
+    assert sheet.opening[0] == "Dear customer,"
+    assert not re.search(r"^\W*customer\W*$", PRINTERS[printer](sheet), re.MULTILINE)
+
+
 @pytest.mark.parametrize("kind", PaperKind)
 @pytest.mark.parametrize("printer", PRINTERS)
 def test_no_cost_margin_hours_or_other_customer_is_on_any_paper(

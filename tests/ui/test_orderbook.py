@@ -154,6 +154,8 @@ async def test_payments_stages_cancelling_and_papers(tmp_path: Path) -> None:
         await pilot.press("enter")
         await pilot.pause()
         assert [p.kind.value for p in now(app, "first").payments] == ["deposit", "refund"]
+        # Nobody owes anything for an order that was called off.
+        assert screen.say_line.words.endswith(" EUR given back.")
 
 
 async def test_a_quote_drifts_beside_itself_and_stock_is_sold_and_comes_back(

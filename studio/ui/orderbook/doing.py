@@ -118,7 +118,7 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
         return
     after = app.view.studio.project[project.key]
     since = "today" if on_day == beside.today() else say.date(on_day)
-    words = f"{project.name} is '{after.stage.value}' since {since}."
+    words = f"{project.name}: {after.stage.value} since {since}."
     paid = payments.received(after)
     if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
         currency = app.view.settings.currency
@@ -155,7 +155,7 @@ async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
     if app.edit(
         label, lambda s: payments.pay(s, project.key, kind, paid, on_day, note), project.key
     ):
-        left = payments.outstanding(app.view.studio.project[project.key])
+        left = payments.to_come(app.view.studio.project[project.key])
         words = "" if left is None else f" {say.money(left, currency)} is still to come."
         app.say(f"{label.capitalize() if not label[0].isdigit() else label}.{words}")
 
