@@ -92,7 +92,7 @@ class Walk:
         """The words come to stand on the screen."""
         for each in words:
             wanted = " ".join(str(each).split())
-            for _ in range(200):
+            for _ in range(600):
                 if wanted in self.screen:
                     break
                 await self.pilot.pause(0.05)
