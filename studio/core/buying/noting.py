@@ -7,7 +7,7 @@ runs that are short, as a placed one is. What no longer fits a changed order is 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -16,7 +16,7 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
 from studio.core.buying.handing import Passing, claims_passed, units_on
-from studio.core.buying.offers import named_supplier, stocked
+from studio.core.buying.offers import Offer, named_supplier, stocked
 from studio.core.buying.parcel import need_dg_of
 from studio.core.buying.placing import tied_to
 from studio.core.buying.restock import costed
@@ -210,23 +210,34 @@ class Wanted:
 def wanted_shades(studio: Studio, plan: StudioPlan, supplier: str) -> tuple[Wanted, ...]:
     """Every shade: what booked pieces are short of first, then what the supplier sells."""
     short = {s.shade: s.held_balls for s in plan.shortfalls if s.held_balls}
+    sold = _sold_there(studio, supplier)
     made = [
-        Wanted(ref, short.get(ref, 0), price_there(studio, supplier, ref, short.get(ref, 1)))
+        Wanted(ref, short.get(ref, 0), _price_of(sold.get(ref, ()), short.get(ref, 1)))
         for ref in studio.library.shade
     ]
     return tuple(sorted(made, key=lambda w: (not w.short_balls, w.price is None)))
 
 
 def price_there(studio: Studio, supplier: str, ref: ShadeRef, balls: int) -> Decimal | None:
-    """What so many balls cost each at a supplier, by their offers; None where they have none."""
+    """What so many balls cost each at a supplier, by their offers; None where they have none in her money."""
+    return _price_of(_sold_there(studio, supplier).get(ref, ()), balls)
+
+
+def _sold_there(studio: Studio, supplier: str) -> Mapping[ShadeRef, Sequence[tuple[int, Offer]]]:
+    """A supplier's offers with their places, by shade; none where other money is asked."""
     known = named_supplier(studio.suppliers, supplier)
-    if known is None:
-        return None
-    found = (
-        costed(offer, at, balls)
-        for at, offer in enumerate(studio.offers)
-        if offer.supplier == known.key and ref in stocked(offer, studio.library)
-    )
+    sold: dict[ShadeRef, list[tuple[int, Offer]]] = {}
+    if known is None or known.currency != studio.settings.currency:
+        return sold
+    for at, offer in enumerate(studio.offers):
+        if offer.supplier == known.key:
+            for ref in stocked(offer, studio.library):
+                sold.setdefault(ref, []).append((at, offer))
+    return sold
+
+
+def _price_of(offers: Iterable[tuple[int, Offer]], balls: int) -> Decimal | None:
+    found = (costed(offer, at, balls) for at, offer in offers)
     return min((c[2] for c in found if c is not None), default=None)
 
 

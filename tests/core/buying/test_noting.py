@@ -233,6 +233,9 @@ def test_price_day_and_shade_are_proposed() -> None:
     assert noting.price_there(studio, "north", RUST, 5) == D("7.00")
     assert noting.price_there(studio, "north", RUST, 6) == D("6.20")
     assert noting.price_there(studio, "the fair", RUST, 6) is None
+    # What is asked in other money is no price in hers.
+    abroad = replace(studio, suppliers=(replace(studio.suppliers[0], currency="GBP"),))
+    assert noting.price_there(abroad, "north", RUST, 6) is None
     assert noting.arrival_from(studio, "north", TODAY) == date(2027, 1, 8)
     assert noting.arrival_from(studio, "the fair", TODAY) is None
     first = noting.wanted_shades(studio, checked(studio).plan, "north")[0]
