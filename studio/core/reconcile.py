@@ -7,8 +7,8 @@ object, so that an edit costs what it touches.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
@@ -18,7 +18,7 @@ from studio.core.demand import Demand, demand_of
 from studio.core.evidence import Evidence, evidence_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import quick_answer
-from studio.core.model import LotRef, Project, ShadeRef, Stash, Studio
+from studio.core.model import LotRef, Project, Purchase, ShadeRef, Stash, Studio
 from studio.core.prices import replacement
 from studio.core.runs import RunDemand
 from studio.core.shades import (
@@ -101,8 +101,7 @@ def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[S
     """The shades whose question may have changed."""
     old = kept.studio
     if old is None or not _same_ground(kept, studio):
-        every = {ref for w in worked.values() for ref in w.by_shade}
-        return every | set(studio.stash.by_shade) | set(kept.outcomes)
+        return _asked_or_there(studio, worked) | set(kept.outcomes)
     touched: set[ShadeRef] = set()
     for key in {*worked, *kept.worked}:
         now, then = worked.get(key), kept.worked.get(key)
@@ -111,6 +110,11 @@ def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[S
     if old.stash is not studio.stash:
         touched |= _touched_by_stash(old.stash, studio)
     return touched
+
+
+def _asked_or_there(studio: Studio, worked: Mapping[str, _Worked]) -> set[ShadeRef]:
+    """The shades that a piece asks for or that are in the house; no others have an answer."""
+    return {ref for w in worked.values() for ref in w.by_shade} | studio.stash.by_shade.keys()
 
 
 def _touched_by_piece(now: _Worked | None, then: _Worked | None) -> set[ShadeRef]:
@@ -149,10 +153,15 @@ def _touched_by_stash(old: Stash, studio: Studio) -> set[ShadeRef]:
         for ref in {*old.by_shade, *new.by_shade}
         if old.by_shade.get(ref) != new.by_shade.get(ref)
     }
-    changed = set(old.purchases) ^ set(new.purchases)
+    changed = set(_ordered(old)) ^ set(_ordered(new))
     touched |= {ShadeRef(n.yarn, n.shade) for p in changed for n in p.lines}
     yarns = [y for key in {r.yarn for r in touched} if (y := studio.library.yarn.get(key))]
     return touched | {ShadeRef(y.key, s.code) for y in yarns for s in y.shades}
+
+
+def _ordered(stash: Stash) -> Iterator[Purchase]:
+    """The purchases without what is typed of their parcels, which no plan knows of."""
+    return (p if p.parcel is None else replace(p, parcel=None) for p in stash.purchases)
 
 
 def _outcome(
@@ -177,6 +186,20 @@ def _outcome(
     known = exact.get(problem)
     answer, final = (known, True) if known is not None else quick_answer(problem)
     return outcome_of(ref, problem, answer, claimants, pending=not final)
+
+
+def _answered(
+    kept: Kept, solved: Mapping[ShadeProblem, ShadeAnswer] | None
+) -> Mapping[ShadeProblem, ShadeAnswer]:
+    """All answers that are remembered; the same object where none came.
+
+    Copying the newest into a new mapping hashes every question, which no key should wait for.
+    """
+    if not solved:
+        return kept.exact
+    exact = {**kept.exact, **solved}
+    surplus = len(exact) - KEPT_ANSWERS
+    return dict(list(exact.items())[surplus:]) if surplus > 0 else exact
 
 
 def _claimants(
@@ -267,14 +290,15 @@ def reconcile(
     evidence = _evidence(kept, studio)
     worked = _work(kept, studio, evidence, tick)
     touched = _touched(kept, studio, worked)
-    exact = {**kept.exact, **(solved or {})}
+    exact = _answered(kept, solved)
     if solved:
         # Hashing a question costs, so pending ones are looked up only when answers came.
         touched |= {r for r, o in kept.outcomes.items() if o.pending and o.problem in solved}
     outcomes = {r: o for r, o in kept.outcomes.items() if r not in touched}
     claimants_of = _claimants(touched, studio, worked)
+    looked_at = _asked_or_there(studio, worked)
     for ref, claimants in claimants_of.items():
-        outcome = _outcome(ref, studio, claimants, exact)
+        outcome = _outcome(ref, studio, claimants, exact) if ref in looked_at else None
         if outcome is not None:
             outcomes[ref] = outcome
         tick()
@@ -294,7 +318,7 @@ def reconcile(
         plans=plans,
         lots=lots,
         shortfalls=shortfalls,
-        exact=dict(list(exact.items())[-KEPT_ANSWERS:]),
+        exact=exact,
         shelf=None if today is None else shelf_now(kept.shelf, studio, demands, lots, plans, today),
     )
     pending = {r: o.problem for r, o in outcomes.items() if o.pending}
