@@ -219,7 +219,7 @@ def wanted_shades(studio: Studio, plan: StudioPlan, supplier: str) -> tuple[Want
 
 
 def price_there(studio: Studio, supplier: str, ref: ShadeRef, balls: int) -> Decimal | None:
-    """What so many balls cost each at a supplier, by their offers; None where they have none in her money."""
+    """What so many balls cost each at a supplier, by their offers in her money, if any."""
     return _price_of(_sold_there(studio, supplier).get(ref, ()), balls)
 
 
