@@ -27,7 +27,7 @@ from studio.core.trade_model import (
 _NOUGHT = Decimal(0)
 _DAY_MIN = 24 * 60
 _LONGEST_DAYS = 1000
-"""Transit, drying and lead times beyond this are a slip of the finger."""
+"""Transit, drying and lead times, or the days of a quote, beyond this are a slip of the finger."""
 
 _LEAST_SERVICE = Decimal("0.5")
 
@@ -166,8 +166,8 @@ def set_packing(studio: Studio, packing_g: Decimal) -> Studio:
 def set_staples(studio: Studio, rules: StapleRules) -> Studio:
     """Change what decides how much of a shade that is always kept is ordered, and when."""
     _check_money(rules.order_cost, "What an order costs", studio.settings)
-    if not (rules.holding.is_finite() and rules.holding >= 0):
-        refuse("Keeping a ball for a year costs a part of its price: 0 % or more.")
+    if not (rules.holding.is_finite() and 0 <= rules.holding < 1):
+        refuse("Keeping a ball for a year costs a part of its price: 0 % to under 100 %.")
     if not _LEAST_SERVICE <= rules.service < 1:
         refuse(
             f"That the shelf lasts in {say.percent(rules.service)} of cases makes no sense: 50 % "
@@ -238,8 +238,14 @@ def _check_prices(rules: PriceRules, settings: Settings) -> None:
     for name, amount in amounts.items():
         if not (amount.is_finite() and amount >= 0):
             refuse(f"{name} is {amount}: it must be 0 or more.")
-    if rules.valid_days < 0:
-        refuse(f"A quote cannot hold for {rules.valid_days} days: it is 0 or more.")
+    if not 0 <= rules.valid_days <= _LONGEST_DAYS:
+        refuse(
+            f"A quote cannot hold for {counted(rules.valid_days, 'day')}: 0 to {_LONGEST_DAYS:,} "
+            "are allowed."
+        )
+    if not (rules.tax_rate.is_finite() and 0 <= rules.tax_rate < 1):
+        # Also where she charges none yet: no file could hold it.
+        refuse(f"The tax rate is {rules.tax_rate}: it is a share of the price, 0 to under 1.")
     probe = PriceCase(
         currency=settings.currency,
         yarn=Decimal(1),
