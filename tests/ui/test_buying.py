@@ -206,7 +206,7 @@ async def test_leaving_in_the_middle_of_a_search_leaves_no_process_behind(
 async def type_bag(pilot: Pilot[None], code: str, balls: str) -> None:
     await pilot.press("enter")
     await pilot.pause(0.2)
-    await pilot.press("tab", *code, "tab", *balls, "enter")
+    await pilot.press(*code, "tab", *balls, "enter")
     await pilot.pause(0.2)
 
 
@@ -248,7 +248,7 @@ async def test_a_bag_that_was_left_is_not_offered_for_another_shade(tmp_path: Pa
         await pilot.pause(0.3)
         await pilot.press("enter")
         await pilot.pause(0.2)
-        await pilot.press("tab", *"LX", "escape")
+        await pilot.press(*"LX", "escape")
         await pilot.pause(0.2)
         await pilot.press("down", "enter")
         await pilot.pause(0.2)
@@ -333,6 +333,22 @@ async def test_a_scanned_barcode_finds_its_shade_and_a_new_one_is_given_to_it(
         await pilot.press(*f"0{BAND}", "enter")
         await pilot.pause(0.2)
         assert app.screen.query_one("#field-shade", Input).value == "Barley straw"
+        await pilot.press("escape")
+        await came_to(pilot, Receiving)
+        # A line on order is typed at its dye lot; a scan there finds the shade all the same.
+        await pilot.press("home", "enter")
+        await came_to(pilot, BagForm)
+        assert app.focused is app.screen.query_one("#field-lot")
+        assert app.screen.query_one("#field-shade", Input).value != "Barley straw"
+        await pilot.press(*BAND, "enter")
+        await pilot.pause(0.2)
+        assert app.screen.query_one("#field-shade", Input).value == "Barley straw"
+        assert app.screen.query_one("#field-lot", Input).value == ""
+        # A shade that was wiped out and left does not come back so.
+        await typed_over(pilot, "shade", "nonsense")
+        await pilot.press("escape", "home", "enter")
+        await came_to(pilot, BagForm)
+        assert app.screen.query_one("#field-shade", Input).value not in ("nonsense", "")
         await pilot.press("escape", "ctrl+z")
         await small.settled(app, pilot)
         assert studio_of(app).library.shade[straw].barcodes == ()

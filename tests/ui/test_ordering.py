@@ -281,7 +281,7 @@ async def test_typed_bags_are_not_lost_with_their_order(tmp_path: Path) -> None:
         screen = await receiving(app, pilot)
         await pilot.press("enter")
         await came_to(pilot, Form)
-        await pilot.press("tab", *"LX")
+        await pilot.press(*"LX")
         await keep(app, pilot)
         await pilot.press("ctrl+l")
         await came_to(pilot, Choose)

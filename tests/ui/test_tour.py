@@ -332,7 +332,7 @@ async def receive(walk: Walk) -> None:
     """Two dye lots where one was asked for."""
     await walk.press("ctrl+a", "down", "down")
     for lot in (told("3301"), told("3302")):
-        await walk.press("enter", "tab")
+        await walk.press("enter")
         await walk.type(lot)
         await walk.press("tab")
         await walk.type("2")

@@ -75,6 +75,18 @@ def new_barcode(scanned: str, library: Library) -> str | None:
     return None if found else "".join(c for c in scanned if c in _DIGITS)
 
 
+def is_barcode(text: str) -> bool:
+    """Whether it can only be a scanned ball band: as long as one, with the right check digit.
+
+    Eight digits may be a dye lot, and are not taken for a barcode.
+    """
+    try:
+        gtin14(text)
+    except BarcodeError:
+        return False
+    return sum(c in _DIGITS for c in text) > min(LENGTHS)
+
+
 def find_shade(scanned: str, known: Mapping[str, ShadeRef]) -> ShadeRef | None:
     """The shade behind a code; None where it is sound but not known yet.
 

@@ -8,10 +8,12 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from textual.widgets import Input
+
 from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
-from studio.core.buying.gtin import new_barcode
+from studio.core.buying.gtin import is_barcode, new_barcode
 from studio.core.model import Library, Purchase, ShadeRef, Studio
 from studio.ui import beside
 from studio.ui.dialogs import entries
@@ -57,6 +59,7 @@ def shade_check(library: Library, purchase: Purchase) -> Check:
 class BagForm(Form):
     """The form of a bag. A scanner ends its number with Enter, which goes on to the dye lot.
 
+    What is scanned into the field of the dye lot is the shade's barcode all the same.
     Where the shade is another one than was proposed it is given back alone, to ask for that one.
     """
 
@@ -67,27 +70,37 @@ class BagForm(Form):
     def action_keep(self) -> None:
         """Keep the bag; from the field of the shade go on with that shade."""
         found = None
-        if self.focused is self.query_one("#field-shade"):
+        shade, lot = (self.query_one(f"#field-{key}", Input) for key in ("shade", "lot"))
+        scanned = self.focused is lot and is_barcode(lot.value)
+        if scanned:
+            shade.value, lot.value = lot.value, ""
+        if scanned or self.focused is shade:
             found = self._read()[0].get("shade")
         if found is None:
             super().action_keep()
         elif found == self._proposed:
-            self.query_one("#field-lot").focus()
+            lot.focus()
         else:
             self._draft.clear()
             self.dismiss({"shade": found})
 
 
 async def bag_typed(
-    app: StripewrightApp, purchase: Purchase, delivery: Delivery, bag: Bag, *, new: bool
+    app: StripewrightApp,
+    purchase: Purchase,
+    delivery: Delivery,
+    bag: Bag,
+    *,
+    new: bool,
+    at: str = "",
 ) -> tuple[Bag, Decimal | None] | None:
     """A bag as it is typed, and the price of its balls where one was given; None where left.
 
-    A barcode that no shade has is given to the one that she chooses.
+    The form begins in the field `at`. A barcode that no shade has is given to the one that she
+    chooses.
     """
     others = delivery.bags if new else tuple(b for b in delivery.bags if b is not bag)
     rest = replace(delivery, bags=others)
-    at = ""
     while True:
         price = parcel.price_now(delivery, purchase, bag.ref)
         values = await _filled(app, purchase, rest, bag, price, new=new, at=at)
@@ -145,6 +158,8 @@ async def _filled(
 
     # What was typed and left is kept for this very bag: another shade has another dye lot.
     which = f"{bag.yarn}/{bag.shade}" + ("" if new else f" {bag.code} changed")
+    draft = app.drafts[f"bag {purchase.key} {which}"]
+    draft.pop("shade", None)
     form = BagForm(
         bag.ref,
         "A bag" if new else "Change the bag",
@@ -161,7 +176,7 @@ async def _filled(
         ],
         note=f"From {parcel.supplier_of(view.studio, purchase)}.",
         preview=preview,
-        draft=app.drafts[f"bag {purchase.key} {which}"],
+        draft=draft,
         at=at,
     )  # fmt: skip
     return await app.push_screen_wait(form)

@@ -144,7 +144,7 @@ Receiving.-middle #meaning { column-span: 2; }
         elif self.sheet_at == "meaning":
             self._say("Type a bag on the sheets beside this one.")
         else:
-            self.action_add()
+            self.type_bag(None, known=True)
 
     def action_add(self) -> None:
         """Type one more bag."""
@@ -156,7 +156,7 @@ Receiving.-middle #meaning { column-span: 2; }
         if typed is None or at is None:
             self._say("No bag at hand: stand on one of the bags.")
             return
-        self.type_bag(None, like=typed.bags[at])
+        self.type_bag(None, like=typed.bags[at], known=True)
 
     def action_remove(self) -> None:
         """Drop the bag at hand, or take the line at hand out of its order."""
@@ -199,8 +199,10 @@ Receiving.-middle #meaning { column-span: 2; }
         return Bag(state.line.yarn, state.line.shade, "", max(1, state.left))
 
     @work(group="dialog")
-    async def type_bag(self, at: int | None, like: Bag | None = None) -> None:
-        """Type a bag, or change one."""
+    async def type_bag(
+        self, at: int | None, like: Bag | None = None, *, known: bool = False
+    ) -> None:
+        """Type a bag, or change one; where its shade is `known` the form begins at the dye lot."""
         purchase = self.purchase
         if purchase is None:
             self._say("Nothing is on order.")
@@ -210,7 +212,9 @@ Receiving.-middle #meaning { column-span: 2; }
         if bag is None:
             self._say("There is no line on this order.")
             return
-        typed = await bag_form.bag_typed(self.studio_app, purchase, delivery, bag, new=at is None)
+        typed = await bag_form.bag_typed(
+            self.studio_app, purchase, delivery, bag, new=at is None, at="lot" if known else ""
+        )
         if typed is None:
             return
         new, price = typed
