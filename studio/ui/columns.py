@@ -104,12 +104,12 @@ class Row:
         cell = self.cells[index]
         return Cell(cell) if isinstance(cell, str) else cell
 
-    def has(self, wanted: Sequence[str]) -> bool:
-        """Whether every one of these case-folded words occurs in it."""
+    def has(self, wanted: Sequence[str], *, shown: bool = False) -> bool:
+        """Whether every one of these case-folded words occurs in it, or in what is shown of it."""
         if not wanted:
             return True
         texts = [cell if isinstance(cell, str) else cell.text for cell in self.cells]
-        text = " ".join((*texts, self.words)).casefold()
+        text = " ".join((*texts, *(() if shown else (self.words,)))).casefold()
         return all(word in text for word in wanted)
 
 

@@ -262,6 +262,8 @@ class DrawnList(ScrollView, can_focus=True):
         if not wanted:
             return self._rows
         found = [row for row in self._rows if row.selectable and not row.stays and row.has(wanted)]
+        # What is found by words that are not seen comes after what is found by those that are.
+        found.sort(key=lambda row: not row.has(wanted, shown=True))
         return (*found, *(row for row in self._rows if row.stays))
 
     def check_consume_key(self, key: str, character: str | None) -> bool:  # noqa: ARG002

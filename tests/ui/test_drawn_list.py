@@ -328,6 +328,11 @@ async def test_the_mouse_moves_opens_and_tells() -> None:
 async def test_typed_letters_narrow_the_list_and_escape_shows_all() -> None:
     app = Bench()
     async with app.run_test(size=(70, 10)) as pilot:
+        # What is seen is found first, what only hidden words tell of after it.
+        app.rows.set_rows([row(0, words="row 7"), row(7), row(17)])
+        app.rows.filter("row 7")
+        assert [r.key for r in app.rows._matching()][-1] == row(0).key
+        app.rows.filter("")
         app.rows.set_rows([row(n, words="hidden" if n == 42 else "") for n in range(60)])
         app.rows.focus()
         await pilot.press("slash", "l", "o", "t", "space", "4", "2")
