@@ -47,6 +47,10 @@ def test_an_order_may_come_on_another_day() -> None:
     assert edits.set_arrival(later, key, day) is later
     with pytest.raises(EditRefusedError, match="no open purchase 'p9'"):
         edits.set_arrival(studio, "p9", day)
+    ordered = replace(studio.stash.purchases[0], ordered=date(2027, 1, 4))
+    studio = replace(studio, stash=replace(studio.stash, purchases=(ordered,)))
+    with pytest.raises(EditRefusedError, match="before it was ordered on 4 Jan 2027"):
+        edits.set_arrival(studio, key, date(2027, 1, 3))
 
 
 def test_shipping_and_tax_are_said_with_how_they_are_shared() -> None:

@@ -11,6 +11,7 @@ from studio.core.buying.parcel import expected_shipping
 from studio.core.buying.plan import PlanLine, SupplierOrder
 from studio.core.buying.shelf import StapleLine
 from studio.core.edits.places import refuse
+from studio.core.edits.purchases import MOST_BALLS
 from studio.core.headline import money_figure
 from studio.core.model import OrderLine, Purchase, Studio
 
@@ -18,8 +19,11 @@ from studio.core.model import OrderLine, Purchase, Studio
 def restock(studio: Studio, staple: StapleLine, balls: int, today: date) -> SupplierOrder:
     """So many balls of a staple where they are cheapest a year, up to whole packs.
 
-    Refused in words where nobody stocks it, or where the order is too small for its supplier.
+    Refused in words where nobody stocks it, where the order is too small for its supplier, or where
+    so many balls can only be mistyped.
     """
+    if not 1 <= balls <= MOST_BALLS:
+        refuse(f"{balls:,} balls make no sense: an order has 1 to {MOST_BALLS:,}.")
     found = _offers(studio, staple)
     if not found:
         refuse(staple.trouble or f"No supplier stocks {staple.name}.")

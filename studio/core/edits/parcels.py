@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from studio.core.buying.delivery import Delivery
-from studio.core.edits.purchases import the_purchase
+from studio.core.edits.purchases import check_days, the_purchase
 from studio.core.model import Purchase, Stash, Studio
 
 
@@ -27,7 +27,11 @@ def drop_parcel(studio: Studio, purchase: str) -> Studio:
 def set_arrival(studio: Studio, purchase: str, day: date) -> Studio:
     """Say when a purchase should arrive; what is typed of it stays."""
     old = the_purchase(studio, purchase)
-    return studio if old.arrives == day else _put(studio, old, replace(old, arrives=day))
+    if old.arrives == day:
+        return studio
+    new = replace(old, arrives=day)
+    check_days(new)
+    return _put(studio, old, new)
 
 
 def _with_parcel(studio: Studio, key: str, parcel: Delivery | None) -> Studio:

@@ -128,13 +128,18 @@ def _check(studio: Studio, new: Purchase) -> None:
         refuse("An order needs its supplier: one of yours, or any name.")
     if not new.lines:
         refuse("An order has at least one line: call it off instead.")
+    check_days(new)
+    for line in new.lines:
+        _check_line(studio, line)
+
+
+def check_days(new: Purchase) -> None:
+    """Refuse an order that arrives before it was made."""
     if new.ordered is not None and new.arrives < new.ordered:
         refuse(
             f"It cannot arrive on {say.date(new.arrives)}, before it was ordered on "
             f"{say.date(new.ordered)}."
         )
-    for line in new.lines:
-        _check_line(studio, line)
 
 
 def _check_line(studio: Studio, line: OrderLine) -> None:

@@ -48,6 +48,13 @@ def test_balls_are_ordered_where_the_goods_cost_least_up_to_whole_packs() -> Non
     )
 
 
+def test_more_balls_than_an_order_can_hold_are_refused() -> None:
+    """As they are where an order is noted by hand: no file could hold a thousand million."""
+    for balls in (0, 10_001):
+        with pytest.raises(EditRefusedError, match="make no sense"):
+            restock(studio(), STAPLE, balls, TODAY)
+
+
 @pytest.mark.parametrize(
     ("offers", "minimum", "words"),
     [
