@@ -7,7 +7,7 @@ later piece can take; what ends a booking frees them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -40,14 +40,17 @@ def to_stage(
     return after if on is None else _reached(after, key, stage, on)
 
 
-def promised(project: Project, plan: ProjectPlan) -> Project:
-    """The piece with a hold on the lot that the plan has for each of its runs.
+def promised(
+    project: Project, plan: ProjectPlan, shades: Collection[ShadeRef] | None = None
+) -> Project:
+    """The piece with a hold on the lot that the plan has for each of its runs, or those of shades.
 
     A run that mixes lots has no one lot and holds none, unless all its row pairs agree on one.
     """
     lots: dict[tuple[RunKind, int], set[str | None]] = {}
     for run in plan.runs:
         free = run.cover is Cover.STASH and run.claim is None
+        free = free and (shades is None or run.shade in shades)
         place = (run.ref.kind, run.ref.index)
         lots.setdefault(place, set()).add(run.lot if free else None)
     holds = {

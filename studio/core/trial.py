@@ -162,11 +162,26 @@ def taken(studio: Studio, answer: Answer, on: date) -> Studio:
     where it has a price, so that what was agreed is written down. Made for stock it needs none.
     """
     trial = answer.project
-    home = kept(studio, trial)
+    home = _secured(kept(studio, trial), answer)
     sold = trial.customer and home.project[trial.key].quote is None
     if answer.price is not None and sold:
         home = booking.send_quote(home, trial.key, answer.price, on, promised_for(answer))
     return booking.accept(home, trial.key, answer.plan, on, promised_for(answer))
+
+
+def _secured(studio: Studio, answer: Answer) -> Studio:
+    """The studio in which booked pieces hold what they plan on, in the shades the piece lacks.
+
+    A stripe that was changed after booking may hold nothing yet. The piece was tried behind it;
+    once booked, with an earlier date, what it lacks would choose before it.
+    """
+    lacking = {s.shade for s in answer.buy}
+    for piece in studio.projects:
+        plan = answer.kept.plans.get(piece.key)
+        tried = answer.kept.studio.project.get(piece.key) if answer.kept.studio else None
+        if piece.stage.holds and plan is not None and tried == piece:
+            studio = put_project(studio, booking.promised(piece, plan, lacking))
+    return studio
 
 
 def asked_for(piece: Project) -> Project:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from studio.core import trial
+from studio.core.answers import Cover, ProjectPlan
 from studio.core.enquiry import Answer, ask, ground_of
 from studio.core.enquiry_say import facts, findings_of, run_groups
 from studio.core.enquiry_why import why, why_line
@@ -22,10 +26,11 @@ from studio.core.model import (
 )
 from studio.core.price_why import why_part
 from studio.core.pricing import Aim, LineKind
+from studio.core.reconcile import reconcile
 from studio.core.trade_model import FeeRates, Payment, PaymentKind, StageDate
 from studio.core.trial import Variant
 from studio.errors import EditRefusedError
-from tests.core.trading import TODAY, D, piece, studio
+from tests.core.trading import TODAY, D, lot, piece, studio
 
 PAID = (Payment(PaymentKind.DEPOSIT, D(50), TODAY),)
 
@@ -210,3 +215,36 @@ def test_every_line_of_the_price_ends_in_its_amount(inclusive: bool) -> None:
     assert sum(parts[:-1]) == parts[-1] == answer.plan.cost.used
     cash = why(answer, ground, "cash")
     assert cash[-1].figure == f"{answer.plan.cost.cash} EUR"
+
+
+GRAMS = st.integers(1, 15).map(lambda n: 10 * n)
+RUNS = st.lists(st.tuples(st.sampled_from("AB"), GRAMS), min_size=1, max_size=3)
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(RUNS, min_size=1, max_size=3),
+    RUNS,
+    st.lists(st.tuples(st.integers(1, 4), st.sampled_from(["10", "20"])), max_size=5),
+)
+def test_taking_moves_no_booked_piece_though_it_is_due_first_and_they_hold_nothing(
+    booked: list[list[tuple[str, int]]],
+    runs: list[tuple[str, int]],
+    stash: list[tuple[int, str]],
+) -> None:
+    def covers(plans: Mapping[str, ProjectPlan]) -> dict[str, list[Cover]]:
+        return {k: [r.cover for r in p.runs] for k, p in plans.items() if k != "new"}
+
+    others = (
+        piece(f"p{n}", *((s, g, "") for s, g in found), stage=Stage.BOOKED, due=date(2027, 5, 1))
+        for n, found in enumerate(booked)
+    )
+    lots = tuple(lot(str(n), balls, shade) for n, (balls, shade) in enumerate(stash))
+    home = studio(*others, lots=lots)
+    asked = piece("new", *((s, g, "") for s, g in runs), due=date(2027, 4, 1))
+    answer = tried(home, Variant(asked))
+    after = reconcile(trial.taken(home, answer, TODAY)).plan
+    assert covers(after.projects) == covers(reconcile(home).plan.projects)
+    assert [(r.lot, r.cover) for r in after.projects["new"].runs] == [
+        (r.lot, r.cover) for r in answer.plan.runs
+    ]
