@@ -28,7 +28,7 @@ from studio.ui.keymap import NO_KEYMAP, Keymap, read_keymap
 # The core and the panes are read in after the first paint, by the thread that opens the studio.
 if TYPE_CHECKING:
     from studio.asked import Snapshot
-    from studio.core.model import Studio
+    from studio.core.model import Project, Studio
     from studio.core.trial import Variant
     from studio.ui.beside import Beside
     from studio.ui.view import View
@@ -59,7 +59,7 @@ class Session(App[None], inherit_bindings=False):
         self.view: View
         self.keymap = NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
-        self.trials: dict[str, tuple[Variant, ...]] = {}
+        self.trials: dict[str, tuple[tuple[Variant, ...], tuple[Project, ...]]] = {}
         self.opened = threading.Event()
         self.themes = themes.Themes({})
         self._factory = workshop_factory

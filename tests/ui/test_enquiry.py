@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -158,6 +159,33 @@ async def test_variants_stand_side_by_side_and_figures_are_explained(tmp_path: P
         await pilot.press("delete", "delete")
         assert len(again.variants) == 1
         assert "One variant is left" in again.say_line.words
+
+
+async def test_a_piece_changed_meanwhile_is_tried_as_it_is_now(tmp_path: Path) -> None:
+    """Variants hold the piece as it was: booking one would take back what was changed since."""
+    async with small.opened(tmp_path, (120, 36)) as (app, pilot):
+        screen = await tried(app, pilot)
+        await pilot.press("equals_sign", "escape")
+        await pilot.pause()
+        assert len(screen.variants) == 2
+        rows = app.view.studio.project[PRAM].stripes[0].rows + 2
+        assert app.edit("rows", lambda s: edits.set_rows(s, PRAM, 0, rows), PRAM)
+        again = await tried(app, pilot)
+        assert [v.trial for v in again.variants] == [app.view.studio.project[PRAM]]
+        assert "was changed since it was tried" in again.say_line.words
+        # Undone over the enquiry it is changed again.
+        await pilot.press("ctrl+z")
+        await answered(app, pilot)
+        assert again.variant.trial.stripes[0].rows == rows - 2
+        # A quote of a variant, and taking it back, leave the variants as they are.
+        await stand_on(again, pilot, "due")
+        later = replace(again.variant.trial, due=date(2026, 6, 1))
+        again.change(replace(again.variant, trial=later))
+        await answered(app, pilot)
+        for key in ("ctrl+u", "ctrl+z"):
+            await pilot.press(key)
+            await answered(app, pilot)
+            assert again.variant.trial.due == date(2026, 6, 1)
 
 
 async def test_quoting_freezes_and_booking_holds_what_was_shown(tmp_path: Path) -> None:

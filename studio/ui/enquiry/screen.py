@@ -11,8 +11,9 @@ from textual.binding import BindingType
 
 from studio.core import say, trial
 from studio.core.answers import ProjectPlan
+from studio.core.booking import OPEN
 from studio.core.enquiry import Answer
-from studio.core.model import Project
+from studio.core.model import Project, Studio
 from studio.core.trial import Variant
 from studio.errors import StudioError
 from studio.ui import beside, keys
@@ -67,9 +68,17 @@ Enquiry.-middle #asked { row-span: 3; }
 """
     )
 
-    def __init__(self, view: View, keymap: Keymap, variants: tuple[Variant, ...]) -> None:
+    def __init__(
+        self,
+        view: View,
+        keymap: Keymap,
+        variants: tuple[Variant, ...],
+        made_of: tuple[Project, ...] = (),
+    ) -> None:
         super().__init__(view, keymap)
         self.variants = list(variants)
+        self.made_of = list(made_of)
+        """The piece as it was when its variants were made, and as it was quoted from here."""
         self.told: list[Told | None] = [None for _ in variants]
         self.hand = 0
         self.trying = Trying(self._tell)
@@ -108,8 +117,22 @@ Enquiry.-middle #asked { row-span: 3; }
             self.variants = [
                 replace(v, trial=trial.refreshed(view.studio, v.trial)) for v in self.variants
             ]
+            self._follow(view.studio)
             self.ask()
         self._put()
+
+    def _follow(self, studio: Studio) -> None:
+        """Begin anew where the piece was changed elsewhere: booking would take that change back."""
+        piece = studio.project.get(self.variant.trial.key)
+        if piece is None or piece.stage not in OPEN:
+            return
+        known = (*self.made_of, *(v.trial for v in self.variants))
+        if all(trial.refreshed(studio, old) != piece for old in known):
+            self.variants, self.told, self.hand = [Variant(piece)], [None], 0
+            self._say(f"{piece.name} was changed since it was tried: it is tried as it is now.")
+            self.made_of.clear()
+        if piece not in self.made_of:
+            self.made_of.append(piece)
 
     def _put(self) -> None:
         shown = Shown(self.view.studio, tuple(self.variants), tuple(self.told), self.hand)
@@ -297,7 +320,8 @@ Enquiry.-middle #asked { row-span: 3; }
 
     def action_leave(self) -> None:
         """Back to the bench; the variants are there again when the piece is tried again."""
-        self.studio_app.trials[self.variant.trial.key] = tuple(self.variants)
+        kept = (tuple(self.variants), tuple(self.made_of))
+        self.studio_app.trials[self.variant.trial.key] = kept
         super().action_leave()
 
 
@@ -314,7 +338,7 @@ async def open_enquiry(app: StripewrightApp, subject: object) -> None:
         app.say("An enquiry begins with a design: F2 shows all pieces, Ctrl+P finds one.")
         return
     piece = trial.trial_of(app.view.studio, design)
-    kept = app.trials.get(piece.key, ())
-    if piece.key not in app.view.studio.project or not kept:
-        kept = (Variant(piece),)
-    await app.push_screen(Enquiry(app.view, app.keymap, kept))
+    variants, made_of = app.trials.get(piece.key, ((), ()))
+    if piece.key not in app.view.studio.project or not variants:
+        variants, made_of = (Variant(piece),), ()
+    await app.push_screen(Enquiry(app.view, app.keymap, variants, made_of))
