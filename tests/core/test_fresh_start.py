@@ -220,3 +220,17 @@ def test_answers_are_copied_only_where_new_ones_came() -> None:
     first = _settled(made, None)
     then = reconcile(edits.set_rows(made, "b", 0, 4), first.kept, today=TODAY)
     assert then.kept.exact is first.kept.exact
+
+
+def test_offers_are_looked_through_only_where_one_changed() -> None:
+    made = _made()
+    first = _settled(made, None)
+    then = reconcile(edits.set_rows(made, "b", 0, 4), first.kept, today=TODAY)
+    dearer = replace(made.offers[0], breaks=(PriceBreak(1, Decimal("6.50")),))
+    other = reconcile(edits.set_offer(made, 0, dearer), first.kept, today=TODAY)
+    shelves = [now.kept.shelf for now in (first, then, other)]
+    assert shelves[0] is not None
+    assert shelves[1] is not None
+    assert shelves[2] is not None
+    assert shelves[1].book is shelves[0].book
+    assert shelves[2].book.offers == (dearer,)

@@ -7,8 +7,8 @@ costs the shipping of one parcel and what she states for it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Protocol
@@ -100,12 +100,14 @@ def shelf_of(
     lots: Mapping[LotRef, LotState],
     plans: Mapping[str, ProjectPlan],
     today: date,
+    book: OfferBook | None = None,
 ) -> tuple[StapleLine, ...]:
-    """Every staple against its reorder point."""
+    """Every staple against its reorder point; `book` is what can be bought from, if it is known."""
     if not uses:
         return ()
-    settings, rules = studio.settings, studio.trade.staples
-    book = usable(OfferBook(studio.suppliers, studio.offers), studio.library, settings.currency)
+    rules = studio.trade.staples
+    if book is None:
+        book = _usable_of(studio)
     taken = _taken_from_orders(plans, frozenset(uses))
     lines = []
     for ref, found in uses.items():
@@ -133,6 +135,12 @@ def shelf_of(
     return tuple(lines)
 
 
+def _usable_of(studio: Studio) -> OfferBook:
+    """Her suppliers and offers without what is faulty."""
+    book = OfferBook(studio.suppliers, studio.offers)
+    return usable(book, studio.library, studio.settings.currency)
+
+
 def _in_house(lot: LotRef, ref: ShadeRef) -> bool:
     """Whether it is a lot of the shade; what is on order is counted by itself."""
     return lot[:2] == ref and not lot.code.startswith(ORDER_PREFIX)
@@ -140,11 +148,16 @@ def _in_house(lot: LotRef, ref: ShadeRef) -> bool:
 
 @dataclass(frozen=True)
 class Shelf:
-    """The staples as they stand; `ground` is what their use was told from."""
+    """The staples as they stand; `ground` is what their use was told from.
+
+    `book` is what can be bought from, of what is in `sold`.
+    """
 
     ground: tuple[object, ...]
     uses: Mapping[ShadeRef, tuple[Use, ...]]
     lines: tuple[StapleLine, ...]
+    sold: tuple[object, ...] = ()
+    book: OfferBook = field(default_factory=OfferBook)
 
 
 def shelf_now(
@@ -155,7 +168,11 @@ def shelf_now(
     plans: Mapping[str, ProjectPlan],
     today: date,
 ) -> Shelf:
-    """The staples now; their use is told anew only where a finished piece changed."""
+    """The staples now.
+
+    Their use is told anew only where a finished piece changed, and the offers are looked through
+    only where one of them did: no key should wait for either.
+    """
     refs = marked(studio.library)
     if not refs:
         return Shelf((), {}, ())
@@ -163,12 +180,19 @@ def shelf_now(
     for project in studio.projects:
         if project.stage in FINISHED and project.key in demands:
             ground += (project, demands[project.key])
-    same = kept is not None and len(kept.ground) == len(ground)
-    if kept is not None and same and all(a is b for a, b in zip(kept.ground, ground, strict=True)):
+    sold = (studio.library, studio.settings, studio.suppliers, studio.offers)
+    if kept is not None and _same(kept.ground, ground):
         uses = kept.uses
     else:
         uses = staple_uses(studio, refs, demands)
-    return Shelf(tuple(ground), uses, shelf_of(studio, uses, lots, plans, today))
+    book = kept.book if kept is not None and _same(kept.sold, sold) else _usable_of(studio)
+    lines = shelf_of(studio, uses, lots, plans, today, book)
+    return Shelf(tuple(ground), uses, lines, sold, book)
+
+
+def _same(before: Sequence[object], now: Sequence[object]) -> bool:
+    """Whether they are the very same objects."""
+    return len(before) == len(now) and all(a is b for a, b in zip(before, now, strict=True))
 
 
 def _taken_from_orders(
