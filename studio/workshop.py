@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.asked import Asked, Snapshot
-from studio.core.answers import Finding, StudioPlan
+from studio.core.answers import Finding
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.reconcile import Kept, Reconciled, reconcile
@@ -45,9 +45,6 @@ class _Step:
 
     label: str
     studio: Studio
-
-
-_EMPTY_PLAN = StudioPlan(projects={}, lots={}, shortfalls=(), shades={})
 
 
 class Workshop(Asked):

@@ -6,7 +6,6 @@ Each fact has a code that stays the same, so that 'why?' finds its sum.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 
 from studio.core import headline, say
@@ -233,11 +232,6 @@ def aim_words(priced: Priced, currency: str) -> str:
     if priced.aim.margin is not None:
         return f"a margin of {say.percent(priced.aim.margin)}"
     return f"{say.money(priced.aim.per_hour or Decimal(0), currency)} an hour"
-
-
-def promise_on(day: date) -> str:
-    """'can be promised for 12 Mar 2027'."""
-    return f"can be promised for {say.date(day)}"
 
 
 def week_shares(week: WeekAdded) -> tuple[float, float]:

@@ -65,16 +65,6 @@ class Loaded:
         """The keys of this kind that have a file, whether it opened or not."""
         return frozenset(key_of(f) for f in self.stamps if f.startswith(f"{kind.folder}/"))
 
-    @property
-    def keymap_file(self) -> Path:
-        """Where her own keys are, if she has any."""
-        return self.folder / KEYMAP_FILE
-
-    @property
-    def themes_folder(self) -> Path:
-        """Where her own themes are, if she has any."""
-        return self.folder / THEMES_FOLDER
-
 
 def key_of(file: str) -> str:
     """The key of a file of the studio."""
