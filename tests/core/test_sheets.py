@@ -136,6 +136,33 @@ def test_new_yarn_can_be_added_and_the_same_balls_again_are_told(studio: Studio)
     )
 
 
+def test_notes_of_one_lot_that_differ_are_all_kept_and_twice_changes_nothing(
+    studio: Studio,
+) -> None:
+    text = "yarn,shade,lot,balls,part,note\nwool,10,n1,3,,dry\nwool,10,n1,,20,by the door\n"
+    after = look(studio, "stash", text).taken()
+    assert lot(after, "n1").note == "dry\nby the door"
+    assert look(after, "stash", text).after is after
+    own = table_of(SheetKind.STASH, after, CsvForm())
+    assert look(after, "stash", own).after is after
+    changed = text.replace("dry", "damp")
+    again = look(after, "stash", changed).taken()
+    assert lot(again, "n1").note == "damp\nby the door"
+    assert look(again, "stash", changed).after is again
+
+
+def test_blanks_about_a_code_make_no_second_lot(studio: Studio) -> None:
+    first, *rest = studio.stash.lots
+    spaced = replace(first, code=f"{first.code} ")
+    one = replace(studio, stash=replace(studio.stash, lots=(spaced, *rest)))
+    text = table_of(SheetKind.STASH, one, CsvForm())
+    assert look(one, "stash", text).taken() is one
+    both = replace(studio, stash=replace(studio.stash, lots=(first, spaced, *rest)))
+    found = look(both, "stash", table_of(SheetKind.STASH, both, CsvForm()))
+    assert found.after is both
+    assert "differ only by blanks" in found.faulty[0].problems[0]
+
+
 def test_a_duplicate_row_is_told(studio: Studio) -> None:
     text = "yarn,shade,lot,balls,price\nwool,10,9,2,4.20\nwool,10,9,2,4.20\n"
     found = look(studio, "stash", text)

@@ -50,7 +50,10 @@ def tied(studio: Studio) -> Studio:
             ),
         )
         for lot in studio.stash.lots
-        if lot.code and lot.code != "buy" and not lot.code.startswith("order:")
+        if lot.code.strip() == lot.code != ""
+        and lot.shade.strip() == lot.shade
+        and lot.code != "buy"
+        and not lot.code.startswith("order:")
     )
     offers = tuple(
         replace(o, breaks=tuple(PriceBreak(s.from_balls, round(s.price, 2)) for s in o.breaks))

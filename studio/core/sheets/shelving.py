@@ -16,7 +16,7 @@ from studio.core.edits.stash import by_age, check_put, fewer_balls, put_lots
 from studio.core.model import Batch, Lot, LotRef, ShadeRef, Studio
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.preview import Preview, RowPreview
-from studio.core.sheets.stash import holding, lots_together
+from studio.core.sheets.stash import holding, lots_together, notes_together
 from studio.errors import EditRefusedError
 
 
@@ -118,13 +118,13 @@ def laid_upon(old: Lot, rows: Sequence[RowPreview[Lot]], matched: frozenset[str]
         batches = _batches(old.batches, told) if "balls" in matched else old.batches
         same = "part" not in matched or sorted(parts) == sorted(old.parts_g)
         parts = old.parts_g if same else parts
-    notes = [lot.note for lot in lots if lot.note and lot.note != old.note.strip()]
+    note = notes_together(lot.note for lot in lots)
     lost = [row.value.code_lost for row in rows if row.value and "code lost" in row.told]
     return replace(
         old,
         batches=batches,
         parts_g=parts,
-        note=notes[-1] if notes else old.note,
+        note=note if note and note != old.note.strip() else old.note,
         code_lost=lost[-1] if lost else old.code_lost,
     )
 
@@ -135,12 +135,16 @@ def shelved(preview: Preview[Lot], studio: Studio, how: Lots) -> tuple[Studio, d
     for row in preview.rows:
         if row.value is not None and not row.problems:
             groups.setdefault(row.value.ref, []).append(row)
-    shelf = {lot.ref: lot for lot in studio.stash.lots}
+    shelf = _by_plain_code(studio.stash.lots)
     put: list[Lot] = []
     of_shade: dict[ShadeRef, list[Lot]] = {}
     effects: dict[int, Effect] = {}
     for ref, rows in groups.items():
-        old = shelf.get(ref)
+        there = shelf.get(ref, [])
+        if len(there) > 1:
+            effects |= dict.fromkeys((row.line for row in rows), _there_twice(studio, ref, there))
+            continue
+        old = there[0] if there else None
         if old is None:
             (new,) = lots_together(row.value for row in rows if row.value)
             new = replace(new, batches=tuple(b for b in new.batches if b != _NOTHING))
@@ -159,6 +163,19 @@ def shelved(preview: Preview[Lot], studio: Studio, how: Lots) -> tuple[Studio, d
                 words = f"goes in with line {rows[0].line}"
                 effects[row.line] = replace(effect, words=words, notes=())
     return put_lots(studio, put), effects
+
+
+def _by_plain_code(lots: Sequence[Lot]) -> dict[LotRef, list[Lot]]:
+    """The lots of the shelf as a table names them, which cannot tell blanks about a code."""
+    found: dict[LotRef, list[Lot]] = {}
+    for lot in lots:
+        found.setdefault(lot.ref._replace(code=lot.code.strip()), []).append(lot)
+    return found
+
+
+def _there_twice(studio: Studio, ref: LotRef, there: Sequence[Lot]) -> Effect:
+    words = f"{len(there)} lots of the shelf differ only by blanks about this code: mend one."
+    return refused(_name(studio, replace(there[0], code=ref.code)), words)
 
 
 def _refused(studio: Studio, new: Lot, beside: Sequence[Lot]) -> Effect | None:

@@ -100,7 +100,9 @@ def _part(row: Row, yarn: Yarn | None) -> Decimal | None:
 def lots_together(rows: Iterable[Lot]) -> tuple[Lot, ...]:
     """Rows of one lot as that lot, its batches and part balls in their order."""
     lots: dict[LotRef, Lot] = {}
+    notes: dict[LotRef, list[str]] = {}
     for row in rows:
+        notes.setdefault(row.ref, []).append(row.note)
         old = lots.get(row.ref)
         lots[row.ref] = (
             row
@@ -110,10 +112,15 @@ def lots_together(rows: Iterable[Lot]) -> tuple[Lot, ...]:
                 batches=(*old.batches, *row.batches),
                 parts_g=(*old.parts_g, *row.parts_g),
                 code_lost=old.code_lost or row.code_lost,
-                note=old.note or row.note,
             )
         )
-    return tuple(lots.values())
+    return tuple(replace(lot, note=notes_together(notes[ref])) for ref, lot in lots.items())
+
+
+def notes_together(notes: Iterable[str]) -> str:
+    """What rows of one lot note, each once and a line to each, so that none is dropped unseen."""
+    told = dict.fromkeys(note.strip() for note in notes if note.strip())
+    return "\n".join(told)
 
 
 def stash_table(lots: Iterable[Lot], form: CsvForm) -> str:
