@@ -7,7 +7,7 @@ last, a part of it has a tie of its own. That part is a run of its own to the lo
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -115,22 +115,19 @@ def ties_of(claim: Claim | None) -> tuple[Claim, ...]:
     return (claim,) if claim.rest is None else (claim, claim.rest)
 
 
-def tied_dg(ref: RunRef, claim: Claim, tie: Claim, need_dg: Mapping[str, int]) -> int:
-    """What a run asks of one of its ties, from the needs of its parts by run key."""
+def tied_dg(ref: RunRef, rows: int, claim: Claim, tie: Claim, need_dg: Mapping[str, int]) -> int:
+    """What a run of so many rows asks of one of its ties, from the needs of its parts by run key.
+
+    `rows` tells how many row pairs it may have been cut into.
+    """
     found = 0
-    for part in parts_of(ref, need_dg):
+    for part in (0, *range(1, (rows + 1) // 2 + 1), REST):
         rest = claim.rest
         of_rest = rest is not None and (part == REST or part in rest.pairs)
         mine = of_rest if tie is rest else not of_rest
         if mine and (not tie.pairs or tie is rest or not part or part in tie.pairs):
-            found += need_dg[RunRef(ref.project, ref.kind, ref.index, part).key]
+            found += need_dg.get(RunRef(ref.project, ref.kind, ref.index, part).key, 0)
     return found
-
-
-def parts_of(ref: RunRef, keys: Iterable[str]) -> list[int]:
-    """The parts of a run that are among these run keys."""
-    whole = RunRef(ref.project, ref.kind, ref.index).key
-    return [RunRef.of_key(k).part for k in keys if k == whole or k.startswith(f"{whole}.")]
 
 
 def in_part(claim: Claim | None) -> bool:

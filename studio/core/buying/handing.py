@@ -13,7 +13,7 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import REST, RunRef
 from studio.core.edits.places import claimed, put_run, run_place, runs_of, shade_name, shade_of
-from studio.core.model import Claim, ClaimKind, LotRule, Project, Purchase, ShadeRef, Studio
+from studio.core.model import Claim, ClaimKind, LotRule, Project, Purchase, ShadeRef, Stripe, Studio
 from studio.core.shades import choosing_order, lot_rule
 from studio.core.ties import retied, tied_dg, ties_of
 
@@ -106,7 +106,8 @@ def units_on(
             for tie in ties_of(claim):
                 if tie.kind is ClaimKind.ORDER and tie.on == purchase:
                     place = RunRef(project.key, kind, index)
-                    dg = tied_dg(place, claim, tie, need_dg)
+                    rows = run.rows if isinstance(run, Stripe) else 0
+                    dg = tied_dg(place, rows, claim, tie, need_dg)
                     if tie is claim.rest:
                         # What a lot lacks stays with no other run of its slot.
                         units.append(Unit(project.key, ref, (replace(place, part=REST),), dg))
@@ -125,7 +126,8 @@ def units_on(
 def _in_order(studio: Studio) -> list[Project]:
     """All projects, those that need yarn in choosing order first."""
     first = list(choosing_order(studio.projects))
-    return first + [p for p in studio.projects if p not in first]
+    there = {p.key for p in first}
+    return first + [p for p in studio.projects if p.key not in there]
 
 
 def _best_places(units: Sequence[Unit], lots: Mapping[str, int]) -> list[str | None]:

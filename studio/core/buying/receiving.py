@@ -17,7 +17,7 @@ from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Handed, Touched, hand_over
 from studio.core.buying.offers import is_money, named_supplier
 from studio.core.edits.places import check_shade, refuse, shade_name
-from studio.core.edits.stash import add_lot, set_lot
+from studio.core.edits.stash import put_lots
 from studio.core.model import (
     Batch,
     Library,
@@ -273,17 +273,13 @@ def _batch(
 
 
 def _shelved(studio: Studio, lots: Iterable[Lot]) -> Studio:
-    """The studio with the new batches in its lots."""
+    """The studio with the new batches in its lots, all in one pass."""
+    there = studio.stash.by_shade
+    put = []
     for new in lots:
-        old = next(
-            (n for n in studio.stash.by_shade.get(new.shade_ref, ()) if n.ref == new.ref), None
-        )
-        if old is None:
-            studio = add_lot(studio, new)
-        else:
-            both = replace(old, batches=(*old.batches, *new.batches))
-            studio = set_lot(studio, old.ref, both)
-    return studio
+        old = next((n for n in there.get(new.shade_ref, ()) if n.ref == new.ref), None)
+        put.append(new if old is None else replace(old, batches=(*old.batches, *new.batches)))
+    return put_lots(studio, put)
 
 
 def _came(library: Library, bags: Iterable[Bag]) -> dict[ShadeRef, dict[str, int]]:
