@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from studio.core import edits, say
 from studio.core.model import Project, Studio, WeighIn
 from studio.core.trade_model import WorkKind, WorkLog
+from studio.core.worked import weigh_words
 from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused, the_piece
@@ -59,7 +60,7 @@ async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG
     fields = [
         Field("rows", "rows done", str(piece.rows_done),
               entries.whole("Rows done", 0, max(total, 0)),
-              f"of {say.count(total, 'row')}; their yarn has left the lot"),
+              f"of {say.count(total, 'row')}; weigh the part balls afterwards"),
         Field("minutes", "minutes for them", "",
               entries.optional(entries.number("The minutes", "0", "100000", above=True)),
               "since it was last noted; may be empty"),
@@ -68,8 +69,12 @@ async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG
         app, f"rows {piece.key}", f"Rows done of {piece.name}", fields,
         refused=refused(app, change),
     )  # fmt: skip
-    if values is not None:
-        app.edit(f"{say.count(int(str(values['rows'])), 'row')} done", change(values))
+    if values is None:
+        return
+    rows, plan = int(str(values["rows"])), app.view.plan
+    label = f"{say.count(rows, 'row')} done"
+    if app.edit(label, change(values)) and plan and rows > piece.rows_done:
+        app.say(f"{label}. {weigh_words(plan, app.view.studio.library, rows)}".strip())
 
 
 async def weigh_in(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001

@@ -12,6 +12,7 @@ from studio.core.edits.customers import customer_key
 from studio.core.model import Project, Stage, Studio
 from studio.core.order_say import Doing
 from studio.core.trade_model import PaymentKind
+from studio.core.worked import weigh_words
 from studio.papers.model import PaperKind
 from studio.ui import beside
 from studio.ui.dialogs import entries
@@ -111,7 +112,7 @@ _ENDS = {
 
 def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) -> None:
     """Bring a piece to the stage that a doing means, and say what it is now."""
-    change = _EDITS[doing]
+    change, plan = _EDITS[doing], app.view.snapshot.plan.projects.get(project.key)
     if not app.edit(
         f"{project.name}: {doing.value}", lambda s: change(s, project.key, on_day), project.key
     ):
@@ -123,6 +124,12 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
     if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
         currency = app.view.settings.currency
         words += f" {say.money(paid, currency)} was received for it; Enter gives it back."
+    elif after.stage in (Stage.FINISHING, Stage.DELIVERED, Stage.IN_STOCK):
+        left = payments.to_come(after) if after.stage is Stage.DELIVERED else None
+        if left:
+            words += f" {say.money(left, app.view.settings.currency)} is still to come."
+        if plan is not None:
+            words = f"{words} {weigh_words(plan, app.view.studio.library)}".rstrip()
     app.say(words)
 
 
