@@ -88,7 +88,7 @@ def yarn_words(piece: ProjectPlan, shade_name: Callable[[ShadeRef], str]) -> Yar
     if order:
         return YarnAnswer(State.ORDER, (f"{_names(order, shade_name)} on order", "on order"))
     if not piece.shades or any(r.cover is Cover.UNKNOWN for r in piece.runs):
-        return YarnAnswer(State.UNKNOWN, ("yarn not known",))
+        return YarnAnswer(State.UNKNOWN, ("not known",))
     if not any(s.need_g > 0 for s in piece.shades):
         return YarnAnswer(State.DONE, ("all worked",))
     return YarnAnswer(State.HERE, ("all in the house", "all here"))

@@ -81,7 +81,7 @@ def _passed(over: PassedOver, studio: Studio) -> Step:
 def _by_rule(over: PassedOver, name: str, studio: Studio) -> Step:
     if over.rule is Rule.TOO_LITTLE:
         return Step(
-            f"{name}: too little, even if nothing else came from it; it lacks",
+            f"{name}: too little, even if used for nothing else; lacks",
             _grams(over.amount, studio),
         )
     if over.rule is Rule.TOGETHER:

@@ -22,7 +22,7 @@ async def mend(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001
     """Do the first mend of the finding at hand."""
     finding = app.finding_at_hand() if app.desk is app.bench else None
     if finding is None:
-        app.say("No finding at hand.")
+        app.say("Nothing to mend here: stand on a finding with a ! line under it.")
     elif finding.code in MENDED_BY_ASKING and finding.project is not None:
         await swatch.swatch_for(app, finding.project)
     elif finding.mend is None:

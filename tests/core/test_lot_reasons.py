@@ -25,7 +25,7 @@ def test_a_lot_that_is_too_small_says_by_how_much() -> None:
     (chosen, _), (small, lacks), (new, more) = told(made)
     assert chosen.startswith("Lot big works it")
     need = float(reconcile(made).plan.projects["a"].runs[0].need_g)
-    assert small == "Lot small: too little, even if nothing else came from it; it lacks"
+    assert small == "Lot small: too little, even if used for nothing else; lacks"
     assert lacks == f"{need - 200:.1f} g"
     assert new == "A new lot: A would buy 3 balls more"
     assert more == f"{need:.0f} g"

@@ -27,6 +27,14 @@ async def test_it_lists_everything_and_goes_there(tmp_path: Path) -> None:
         await pilot.press("ctrl+p", *"use", "space", *"up", "enter")
         await pilot.pause()
         assert app.bench.at == "stash"
+        # The first of what is found is at hand after every letter.
+        await pilot.press("escape", "ctrl+p")
+        for letter in "yarns":
+            await pilot.press(letter)
+            entries = app.screen.entries  # type: ignore[attr-defined]
+            assert entries.key == entries.shown[0].key
+        await pilot.press("escape")
+        await pilot.pause()
         await pilot.press("escape", "ctrl+p", *"zzz", "enter", "escape")
         await pilot.pause()
         assert app.screen is app.bench

@@ -91,7 +91,8 @@ class Choose(Sheet[Hashable]):
     def _narrowed(self, event: Input.Changed) -> None:
         self._typed = event.value
         self.entries.filter(event.value)
-        if any(row.stays and row.key == self.entries.key for row in self._rows):
+        # What is found best stands first, and Enter takes it.
+        if event.value:
             self.entries.action_first()
 
     @on(Input.Submitted, "#narrow")

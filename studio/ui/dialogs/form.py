@@ -60,8 +60,9 @@ class Entry(Input):
         """The line, its last cell a sign where there is more."""
         strip = super().render_line(y)
         width = self.content_size.width
-        hidden = cell_len(self.value) - width - round(self.scroll_x)
-        if y or hidden < (1 if self.has_focus else 0) or width < 2 or not self.value:
+        hidden = cell_len(self.value or self.placeholder) - width - round(self.scroll_x)
+        full = 1 if self.has_focus or not self.value else 0
+        if y or hidden < full or width < 2:
             return strip
         last = strip.crop(width - 1, width)
         style = next((s.style for s in last if s.style), None)
