@@ -30,5 +30,4 @@ def weigh_words(before: ProjectPlan, library: Library, last_row: int | None = No
         return ""
     if len(names) > NAMED:
         names = [*names[: NAMED - 1], f"{len(names) - NAMED + 1} more shades"]
-    their = "its" if len(names) == 1 else "their"
-    return f"Weigh what is left of {say.either(names, 'and')}: the stash still counts {their} yarn."
+    return f"Weigh {say.either(names, 'and')}: the stash counts all of it."

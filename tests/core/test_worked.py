@@ -11,8 +11,8 @@ def test_the_shades_of_the_rows_that_were_worked_are_named() -> None:
     made = studio(piece("a", "A6 B6 A6"), lots=(lot("x", 4), lot("y", 4, shade="2")))
     plan = reconcile(made).plan.projects["a"]
     first = weigh_words(plan, made.library, 6)
-    assert first == "Weigh what is left of Rust: the stash still counts its yarn."
-    both = "Weigh what is left of Rust and Tide: the stash still counts their yarn."
+    assert first == "Weigh Rust: the stash counts all of it."
+    both = "Weigh Rust and Tide: the stash counts all of it."
     assert weigh_words(plan, made.library, 7) == both
     assert weigh_words(plan, made.library) == both
 
