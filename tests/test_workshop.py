@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -140,6 +141,11 @@ def test_sums_end_in_the_figure_they_explain() -> None:
     assert any(str(plan.shades[0].used_cost) in figure for figure in cost.values())
     assert any(str(plan.shades[0].cash_cost) in figure for figure in cost.values())
     assert "100 x 35 cm" in [s.figure for s in workshop.why_size("a")]
+    (made,) = workshop.snapshot.studio.projects
+    bare_piece = replace(made, stripes=(), slots=())
+    workshop.do("bare", lambda s: replace(s, projects=(bare_piece,)))
+    (bare,) = workshop.why_size("a")
+    assert "no stripes yet" in bare.text
 
 
 def test_why_this_lot_comes_from_the_solvers_process(hard: Workshop) -> None:

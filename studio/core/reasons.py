@@ -159,6 +159,8 @@ def why_cost(
 def why_size(demand: Demand, project: Project, studio: Studio) -> tuple[Step, ...]:
     """How the achieved size comes about."""
     size = demand.size
+    if size is None and not project.stripes:
+        return (Step("The piece has no stripes yet, so there is nothing to measure."),)
     if size is None:
         return (Step("There is no swatch of this yarn, stitch and hook to take a gauge from."),)
     unit = studio.settings.length_unit
