@@ -7,7 +7,7 @@ from textual.content import Content
 from studio.ui.columns import wrap
 from studio.ui.dialogs.message import Words
 from studio.ui.keymap import Keymap
-from studio.ui.keys import ACTIONS, EVERYWHERE, GROUPS, MOVING, TYPED, Action, key_words
+from studio.ui.keys import ACTIONS, BY_ID, EVERYWHERE, GROUPS, MOVING, TYPED, Action, key_words
 from studio.ui.panes.marks import ASSUMED_WORDS, FOUND_WORDS, ROUGH_WORDS
 from studio.ui.panes.stash import LOST_WORDS
 
@@ -59,7 +59,8 @@ def help_for(group: str, keymap: Keymap, width: int) -> Words:
 def _action_lines(action: Action, keymap: Keymap, width: int) -> list[Content]:
     keys = "  ".join(key_words(k) for k in keymap.of(action).split(",") if k)
     words = f"{action.label}. {action.help}"
-    return _lines(keys or "Ctrl+P", words, action.id, width)
+    found = f"in {keymap.shown(BY_ID['palette'])}"
+    return _lines(keys or found, words, action.id, width)
 
 
 def _lines(keys: str, words: str, name: str, width: int) -> list[Content]:

@@ -35,6 +35,13 @@ def test_help_says_the_keys_in_force() -> None:
     assert line.startswith("F12")
 
 
+def test_help_does_not_take_the_key_that_finds_an_action_for_its_own() -> None:
+    """What has no key of its own is found; pressing the key alone would not do it."""
+    text = help_for("orders", NO_KEYMAP, 68).text
+    line = next(line for line in text.splitlines() if "Work by due date again." in line)
+    assert line.startswith("in Ctrl+P")
+
+
 async def test_f1_speaks_of_the_pane_at_hand_and_escape_goes_back(tmp_path: Path) -> None:
     async with small.opened(tmp_path) as (app, pilot):
         for key, title in (("f4", "Help: stash"), ("f2", "Help: projects")):
