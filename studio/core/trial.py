@@ -173,13 +173,14 @@ def _secured(studio: Studio, answer: Answer) -> Studio:
     """The studio in which booked pieces hold what they plan on, in the shades the piece lacks.
 
     A stripe that was changed after booking may hold nothing yet. The piece was tried behind it;
-    once booked, with an earlier date, what it lacks would choose before it.
+    once it is booked for an earlier date, what it lacks would choose first.
     """
-    lacking = {s.shade for s in answer.buy}
+    lacking, day = {s.shade for s in answer.buy}, promised_for(answer)
     for piece in studio.projects:
         plan = answer.kept.plans.get(piece.key)
         tried = answer.kept.studio.project.get(piece.key) if answer.kept.studio else None
-        if piece.stage.holds and plan is not None and tried == piece:
+        behind = piece.due is None or piece.due > day
+        if piece.stage.holds and behind and plan is not None and tried == piece:
             studio = put_project(studio, booking.promised(piece, plan, lacking))
     return studio
 
