@@ -493,3 +493,20 @@ async def test_the_paper_of_an_order_on_its_way_is_written_again(tmp_path: Path)
         assert "2 packs of 4" in said
         assert "4 balls" in said
         assert "42.40" in said
+
+
+async def test_a_plan_of_the_studio_as_it_was_is_not_placed(tmp_path: Path) -> None:
+    async with opened(tmp_path) as (app, pilot):
+        await pilot.press("ctrl+b")
+        screen = await found(app, pilot)
+        before = studio_of(app)
+        screen.told = replace(screen.told, question=None)
+        await pilot.press("ctrl+k")
+        await pilot.pause()
+        assert studio_of(app) is before
+        assert "worked out anew" in screen.say_line.words
+        screen.ask()
+        await found(app, pilot)
+        await pilot.press("ctrl+k")
+        await pilot.pause()
+        assert len(studio_of(app).stash.purchases) == len(before.stash.purchases) + 1

@@ -62,6 +62,7 @@ Buying.-middle #orders { row-span: 3; }
         super().__init__(view, keymap)
         self.chosen: Chosen = HELD
         self.told = Told()
+        self.question: Question | None = None
         self.working = Working(self._tell)
         self.ordered: tuple[SupplierOrder, ...] = ()
         """The orders last placed here, so that their papers can still be written."""
@@ -103,8 +104,8 @@ Buying.-middle #orders { row-span: 3; }
 
     def ask(self) -> None:
         """Ask for the purchase as things are now; an older question is dropped."""
-        question = Question(self.studio_app.workshop, self.chosen, beside.today())
-        if self.working.ask_for(question):
+        self.question = Question(self.studio_app.workshop, self.chosen, beside.today())
+        if self.working.ask_for(self.question):
             self._serve()
 
     @work(thread=True, group="buying")
@@ -216,11 +217,10 @@ Buying.-middle #orders { row-span: 3; }
     def action_place(self) -> None:
         """Put the orders of the plan on order; their runs wait for them from then on."""
         plan = self.told.plan
+        if self._still_working():
+            return
         if plan is None or not plan.orders:
             self._say("There is nothing to order.")
-            return
-        if self.view.snapshot.plan.pending:
-            self._say("The lots are still being worked out; a moment.")
             return
         orders, plans, day = plan.orders, self.view.snapshot.plan.projects, beside.today()
         placed: list[Placed] = []
@@ -240,14 +240,22 @@ Buying.-middle #orders { row-span: 3; }
             if rest := words.untied_words(self.view.studio, placed[-1].untied):
                 self.app.push_screen(Words("Orders placed", f"{count} placed.\n\n{rest}"))
 
+    def _still_working(self) -> bool:
+        """Whether what is shown was worked out for another studio than that of now; says so."""
+        if self.view.snapshot.plan.pending:
+            self._say("The lots are still being worked out; a moment.")
+        elif self.told.question is not self.question:
+            self._say("The purchase is being worked out anew; a moment.")
+        else:
+            return False
+        return True
+
     def action_take_offer(self) -> None:
         """Move the holds that are offered and place the orders of that plan, when she says so."""
         together = self.told.together
         if together is None or together.offer is None:
             self._say("No move of holds is offered.")
-        elif self.view.snapshot.plan.pending:
-            self._say("The lots are still being worked out; a moment.")
-        else:
+        elif not self._still_working():
             self.take_offer(together.offer)
 
     @work(group="dialog")

@@ -49,6 +49,8 @@ class Told:
     gap: float | None = None
     """How far the best so far may be from the cheapest, as the search last told it."""
     trouble: str = ""
+    question: Question | None = None
+    """What it answers: a plan is only good for the studio that it was asked of."""
 
 
 class Working(Newest[Question]):
@@ -76,11 +78,11 @@ class Working(Newest[Question]):
     def _answer(self, question: Question) -> None:
         from studio.solving_purchase import PurchaseProcess
 
-        told = Told()
+        told = Told(question=question)
         try:
             workshop = question.workshop
             wanted = workshop.wanted(question.today, question.chosen)
-            told = Told(pieces_asked(wanted, workshop.snapshot.plan.projects))
+            told = replace(told, pieces=pieces_asked(wanted, workshop.snapshot.plan.projects))
             asked = questions_of(wanted)
             if not asked.opened.shades:
                 plan = at_once(asked)
