@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from studio.asked import Snapshot
 from studio.core import edits
 from studio.core.answers import RunKind, RunRef
-from studio.core.model import Studio
+from studio.core.model import GaugeCount, Length, Studio
 from studio.core.reconcile import reconcile
 from studio.errors import EditRefusedError
 from studio.storage.write import save_changes
@@ -124,6 +125,17 @@ def test_saving_writes_what_changed_and_opening_reads_it(tmp_path: Path) -> None
     assert not workshop.save().unsaved
     again = Workshop.open(tmp_path / "studio").snapshot
     assert again.studio.project["a"].stripes[0].rows == 8
+
+
+def test_the_size_is_also_told_as_it_measures_on_the_hook() -> None:
+    # 10 stitches and 8 rows to 10 cm washed; on the hook they were 9 and 10 to 10 cm. The 100 x 35
+    # cm of the piece washed are its 100 stitches and 28 rows: 111 x 28 cm on the hook.
+    made = studio(piece("a", "A24 B4"))
+    (swatch,) = made.library.swatches
+    on_hook = GaugeCount(Decimal(9), Length(Decimal(10)), Decimal(10), Length(Decimal(10)))
+    library = replace(made.library, swatches=(replace(swatch, before=on_hook),))
+    steps = Workshop(replace(made, library=library)).why_size("a")
+    assert "111 x 28 cm" in [s.figure for s in steps if "on the hook" in s.text]
 
 
 def test_an_edit_taken_back_leaves_nothing_to_save(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from studio.core import say
 from studio.core.answers import REST, Rung, RunKind, ShadePlan
 from studio.core.costing import ShadeCost
 from studio.core.demand import Demand
+from studio.core.gauge import on_hook
 from studio.core.lots.problem import BUY
 from studio.core.model import Join, Project, ShadeRef, Studio
 from studio.core.prices import PriceFrom
@@ -179,6 +180,9 @@ def why_size(demand: Demand, project: Project, studio: Studio) -> tuple[Step, ..
     if border is not None:
         steps.append(Step("Border on each side", say.length(border.width.cm, unit)))
     steps.append(Step("Achieved", say.size(size.width_cm, size.length_cm, unit)))
+    if gauge.to_hook != (1.0, 1.0):
+        hook = say.size(*on_hook(size, project.direction), unit)
+        steps.append(Step("As it measures on the hook, before washing", hook))
     steps.append(
         Step(
             "Against what was asked",
