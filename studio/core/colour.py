@@ -6,7 +6,7 @@ no match of dye lots. coloraide is imported where it is used, since not every st
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -51,11 +51,6 @@ def ciede2000(one: str, other: str) -> float:
 def lightness(code: str) -> float:
     """OKLab lightness from 0, black, to 1, white."""
     return float(_color(code).convert("oklab")["lightness"])
-
-
-def light_to_dark(codes: Iterable[str]) -> tuple[str, ...]:
-    """The colours from the lightest to the darkest; equals keep their order."""
-    return tuple(sorted(codes, key=lambda code: -lightness(code)))
 
 
 def difference(one: Sequence[str], other: Sequence[str], sight: Sight = Sight.FULL) -> float:

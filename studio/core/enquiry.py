@@ -257,11 +257,6 @@ def settled(
         solved.update(found)
 
 
-def side_by_side(ground: Ground, trials: Iterable[Project]) -> tuple[Answer, ...]:
-    """Variants of a piece, each tried alone against the same studio."""
-    return tuple(ask(ground, trial) for trial in trials)
-
-
 def _as_quoted(
     trial: Project, result: Reconciled, outcomes: Mapping[ShadeRef, ShadeOutcome], studio: Studio
 ) -> ProjectPlan:

@@ -137,15 +137,3 @@ def _differs(path: Path, stamp: Stamp | None) -> bool:
         if stamp is None or now is None:
             return stamp is None or stamp.readable
         return replace(now, readable=stamp.readable) != stamp
-
-
-def restamp(folder: Path, stamps: Stamps, file: str) -> Stamps:
-    """The stamps after the maker has said that her version of `file` is to replace the disk's.
-
-    The version on the disk goes to the history when hers is saved.
-    """
-    try:
-        _, stamp = read_bytes(folder / file)
-    except RefusedFileError:
-        return {name: kept for name, kept in stamps.items() if name != file}
-    return {**stamps, file: stamp}

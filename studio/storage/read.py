@@ -71,17 +71,6 @@ def key_of(file: str) -> str:
     return file.rpartition("/")[2].removesuffix(".toml")
 
 
-def is_studio(folder: Path) -> bool:
-    """Whether the folder holds a studio, or what is left of one: any file that would be read."""
-    for kind in STUDIO_KINDS:
-        try:
-            if toml_files(folder, kind):
-                return True
-        except OSError:
-            return True
-    return False
-
-
 def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None) -> Loaded:
     """Read a studio; never fails for a file, and never writes. `progress` takes (done, of all)."""
     from studio.storage.references import check_references

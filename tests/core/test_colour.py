@@ -76,9 +76,10 @@ def test_contrast_pairs(one: str, other: str, ratio: float) -> None:
     assert contrast(one, other) == pytest.approx(ratio, abs=5e-3)
 
 
-def test_light_to_dark() -> None:
-    ordered = colour.light_to_dark(["#000000", "#ffffff", "#0000ff", "#ffff00", "#808080"])
-    assert ordered == ("#ffffff", "#ffff00", "#808080", "#0000ff", "#000000")
+def test_lightness_orders_colours_as_the_eye_does() -> None:
+    codes = ["#000000", "#ffffff", "#0000ff", "#ffff00", "#808080"]
+    ordered = sorted(codes, key=colour.lightness, reverse=True)
+    assert ordered == ["#ffffff", "#ffff00", "#808080", "#0000ff", "#000000"]
     assert colour.lightness("#ffffff") == pytest.approx(1.0, abs=1e-6)
     assert colour.lightness("#000000") == pytest.approx(0.0, abs=1e-6)
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from studio.core import booking, edits
 from studio.core import trial as trials
 from studio.core.answers import Cover
-from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, settled, side_by_side
+from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, settled
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import greedy_answer, solve_shade
 from studio.core.model import (
@@ -87,7 +87,7 @@ def test_a_quote_in_the_studio_is_tried_without_itself_in_the_way() -> None:
 
 def test_variants_stand_side_by_side() -> None:
     ground = ground_of(studio(), TODAY)
-    found = side_by_side(ground, [piece("s", ("A", 90, "")), piece("m", ("A", 160, ""))])
+    found = [ask(ground, piece("s", ("A", 90, ""))), ask(ground, piece("m", ("A", 160, "")))]
     assert [a.buy_balls for a in found] == [0, 4]
 
 

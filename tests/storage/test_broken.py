@@ -14,7 +14,7 @@ from studio.errors import SaveError
 from studio.storage.disk import changed_on_disk
 from studio.storage.kinds import MAX_BYTES, Kind, key_fault
 from studio.storage.problems import FileProblem, Level, nearest
-from studio.storage.read import Loaded, is_studio, load_studio
+from studio.storage.read import Loaded, load_studio
 from studio.storage.write import save_changes
 
 BROKEN = Path(__file__).parents[1] / "data" / "broken"
@@ -209,12 +209,10 @@ def test_no_settings(studio: Path) -> None:
     assert problem.file == "studio.toml"
     assert "There is no studio.toml" in problem.text
     assert loaded.studio.settings.name == studio.name
-    assert is_studio(studio)
 
 
-def test_an_empty_folder_is_no_studio(tmp_path: Path) -> None:
-    assert not is_studio(tmp_path)
-    assert not is_studio(tmp_path / "nowhere")
+def test_an_empty_folder_opens_as_an_empty_studio(tmp_path: Path) -> None:
+    assert load_studio(tmp_path / "nowhere").studio.projects == ()
     assert load_studio(tmp_path).studio.projects == ()
 
 

@@ -39,7 +39,7 @@ from studio.core.model import (
 )
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage import atomic
-from studio.storage.disk import Stamp, changed_on_disk, restamp
+from studio.storage.disk import Stamp, changed_on_disk
 from studio.storage.read import load_studio
 from studio.storage.write import PartlySavedError, save_changes
 
@@ -224,18 +224,6 @@ def test_a_touched_file_is_not_a_changed_one(studio: Path) -> None:
     stamps = load_studio(studio).stamps
     os.utime(studio / "studio.toml", (1, 1))
     assert changed_on_disk(studio, stamps) == ()
-
-
-def test_her_version_may_replace_the_disks_which_is_kept(studio: Path) -> None:
-    stamps = load_studio(studio).stamps
-    path = studio / "projects/harbour.toml"
-    path.write_text("half writ")
-    after = replace(BEFORE, projects=(replace(PIECE, rows_done=4), BEFORE.projects[1]))
-    with pytest.raises(ChangedOnDiskError):
-        save_changes(studio, BEFORE, after, stamps)
-    save_changes(studio, BEFORE, after, restamp(studio, stamps, "projects/harbour.toml"))
-    assert load_studio(studio).studio == after
-    assert _history(studio, "projects/harbour.toml") == [b"half writ"]
 
 
 # Links and permissions
