@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from studio.core import headline, say
 from studio.core.answers import Cover, Finding, RunPlan, Weight
-from studio.core.edits.places import run_places
+from studio.core.edits.places import run_list
 from studio.core.enquiry import Answer, Competes, MadeLate, WeekAdded
 from studio.core.enquiry_apart import Freed, Relaxed
 from studio.core.headline import money_figure
@@ -258,7 +258,7 @@ class RunGroup:
     @property
     def places(self) -> str:
         """'stripes 1, 3, 5-7, the border'."""
-        return run_places((r.ref.kind, r.ref.index) for r in self.runs)
+        return run_list((r.ref.kind, r.ref.index) for r in self.runs)
 
 
 def run_groups(answer: Answer) -> tuple[RunGroup, ...]:

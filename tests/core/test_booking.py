@@ -11,6 +11,7 @@ import pytest
 
 from studio.core import booking, edits
 from studio.core.answers import Cover, RunKind
+from studio.core.edits.places import run_list, run_places
 from studio.core.enquiry import Answer, ask, ground_of
 from studio.core.model import (
     Batch,
@@ -311,3 +312,12 @@ def test_runs_that_lose_the_same_promise_are_named_together() -> None:
     assert said == (
         "Long: stripes 1-5 are promised lot 1 of Wool Moss and would have to move to lot 2."
     )
+
+
+def test_runs_of_a_broken_promise_are_joined_as_one_says_them() -> None:
+    stripe, border = RunKind.STRIPE, (RunKind.BORDER, 0)
+    runs = [(stripe, 28), (stripe, 30), border]
+    assert run_places(runs) == "stripes 29 and 31 and the border"
+    assert run_places([(stripe, n) for n in (0, 2, 4, 5, 6)]) == "stripes 1, 3 and 5-7"
+    assert run_places([border]) == "the border"
+    assert run_list(runs) == "stripes 29, 31, the border"

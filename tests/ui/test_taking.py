@@ -196,7 +196,7 @@ async def test_keys_that_grow_a_stripe_or_lighten_a_lot_are_asked_about(tmp_path
         await pilot.press("f3", "home", "down", *"60", "enter")
         await rested(app, pilot)
         assert isinstance(app.screen, Choose)
-        assert "stripes 2, 8, 14, 20 are promised lot 2098" in note(app)
+        assert "stripes 2, 8, 14 and 20 are promised lot 2098" in note(app)
         await pilot.press("escape")
         await rested(app, pilot)
         assert now(app, key).stripes[1].rows == 6

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import NoReturn
 
+from studio.core import say
 from studio.core.answers import RunKind
 from studio.core.model import (
     Border,
@@ -100,7 +101,20 @@ def run_place(kind: RunKind, index: int) -> str:
 
 
 def run_places(runs: Iterable[tuple[RunKind, int]]) -> str:
-    """Several runs in words: 'stripes 1, 3, 5-7, the border'."""
+    """Several runs in a sentence: 'stripes 1, 3 and 5-7 and the border'."""
+    word, stripes, others = _by_kind(runs)
+    first = [f"{word} {say.either(stripes, 'and')}"] if stripes else []
+    return say.either([*first, *others], "and")
+
+
+def run_list(runs: Iterable[tuple[RunKind, int]]) -> str:
+    """Several runs in a narrow column: 'stripes 1, 3, 5-7, the border'."""
+    word, stripes, others = _by_kind(runs)
+    return ", ".join([*([f"{word} {', '.join(stripes)}"] if stripes else []), *others])
+
+
+def _by_kind(runs: Iterable[tuple[RunKind, int]]) -> tuple[str, list[str], list[str]]:
+    """'stripe' or 'stripes', their numbers with neighbours joined, and the other runs in words."""
     found = list(runs)
     numbers = sorted({index + 1 for kind, index in found if kind is RunKind.STRIPE})
     spans: list[list[int]] = []
@@ -109,10 +123,9 @@ def run_places(runs: Iterable[tuple[RunKind, int]]) -> str:
             spans[-1] = [spans[-1][0], number]
         else:
             spans.append([number])
-    words = ["-".join(map(str, span)) for span in spans]
-    many = "stripes" if len(numbers) > 1 else "stripe"
     others = [run_place(kind, index) for kind, index in found if kind is not RunKind.STRIPE]
-    return ", ".join([*([f"{many} {', '.join(words)}"] if words else []), *others])
+    word = "stripes" if len(numbers) > 1 else "stripe"
+    return word, ["-".join(map(str, span)) for span in spans], others
 
 
 def the_run(project: Project, kind: RunKind, index: int) -> Stripe | Border | Fringe:

@@ -130,7 +130,7 @@ def test_an_order_called_off_leaves_its_pieces_short_and_names_them() -> None:
     found = losses(before, after)
     assert found.promise
     assert found.losses == (
-        "Ash: stripes 1, 3 would be short of Marl Rust again.",
+        "Ash: stripes 1 and 3 would be short of Marl Rust again.",
         "Birch: stripe 1 would be short of Marl Rust again.",
     )
     assert checked(after).plan.promised_short
@@ -173,7 +173,7 @@ def test_an_order_that_comes_too_late_is_told() -> None:
     before = noted(pieces(), 3)
     after = edits.set_order(before, replace(before.stash.purchase[KEY], arrives=LATER))
     assert losses(before, after).losses == (
-        "Ash: stripes 1, 3 would wait for Marl Rust until 13 Feb 2027, too late for 1 Feb 2027.",
+        "Ash: stripes 1 and 3 would wait for Marl Rust until 13 Feb 2027, too late for 1 Feb 2027.",
         "Birch: stripe 1 would wait for Marl Rust until 13 Feb 2027, too late for 10 Feb 2027.",
     )
 
