@@ -15,9 +15,13 @@ FORBIDDEN = {
     "core": {
         "textual", "rich", "pydantic", "tomllib", "tomli_w", "tomlkit", "pathlib", "os", "io",
         "shutil", "tempfile", "subprocess", "platformdirs",
-        "studio.storage", "studio.ui", "studio.cli", "studio.workshop", "studio.solving",
+        "studio.storage", "studio.ui", "studio.cli", "studio.asked", "studio.workshop",
+        "studio.solving", "studio.solving_purchase", "studio.papers",
     },
-    "storage": {"textual", "rich", "studio.ui", "studio.cli", "studio.workshop", "highspy"},
+    "storage": {
+        "textual", "rich", "studio.ui", "studio.cli", "studio.asked", "studio.workshop", "highspy",
+    },
+    "papers": {"textual", "studio.ui", "studio.cli", "studio.asked", "studio.workshop"},
     "cli": {"pydantic", "tomllib", "tomli_w", "tomlkit", "highspy"},
     "ui": {"pydantic", "tomli_w", "tomlkit", "highspy", "studio.cli"},
 }  # fmt: skip
