@@ -6,13 +6,14 @@ changed by the same edits as any other, in a studio that is thrown away.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from studio.core import booking, edits, gauge, say
 from studio.core.edits.places import put_project, refuse, the_project
+from studio.core.edits.projects import free_key
 from studio.core.enquiry import Answer
 from studio.core.mends import fitted_rows
 from studio.core.model import Length, Method, Project, ShadeRef, Stage, Studio
@@ -55,6 +56,21 @@ def changed(studio: Studio, trial: Project, change: Change) -> Project:
     """The trial after an edit of the studio; a refusal is the edit's own."""
     others = tuple(p for p in studio.projects if p.key != trial.key)
     return change(replace(studio, projects=(*others, trial))).project[trial.key]
+
+
+def named(studio: Studio, trial: Project, name: str) -> Project:
+    """The trial by another name; refused where it is empty or another piece has it.
+
+    A piece that is not in the studio yet is filed under its name too; one that is keeps its file.
+    """
+    plain = name.strip()
+    new = changed(studio, trial, lambda s: edits.set_project(s, trial.key, name=plain))
+    return new if trial.key in studio.project else replace(new, key=free_key(studio, plain))
+
+
+def named_alike(variants: Iterable[Variant], like: Project) -> tuple[Variant, ...]:
+    """The variants under one name: they are one piece, tried in several ways."""
+    return tuple(replace(v, trial=replace(v.trial, key=like.key, name=like.name)) for v in variants)
 
 
 def resized(studio: Studio, trial: Project, width: Length, length: Length) -> Project:

@@ -54,6 +54,32 @@ def test_an_idea_is_tried_as_it_is_and_a_booked_piece_only_lends_its_design() ->
     assert fresh.slots == booked.slots
 
 
+def test_a_fresh_piece_is_called_what_she_calls_it_and_filed_so() -> None:
+    home = studio(piece("wrap", ("A", 50, "1"), stage=Stage.BOOKED, due=TODAY), piece("idea"))
+    fresh = trial.trial_of(home, "wrap")
+    called = trial.named(home, fresh, "  Sunniva's wrap ")
+    assert (called.name, called.key) == ("Sunniva's wrap", "sunniva-s-wrap")
+    assert replace(called, name=fresh.name, key=fresh.key) == fresh
+    done = trial.taken(home, tried(home, Variant(called)), TODAY)
+    assert done.project["sunniva-s-wrap"].name == "Sunniva's wrap"
+    # A piece that has a file keeps it.
+    idea = trial.named(home, home.project["idea"], "Another")
+    assert (idea.name, idea.key) == ("Another", "idea")
+    for taken, refusal in (("  ", "needs a name"), (home.project["wrap"].name, "already")):
+        with pytest.raises(EditRefusedError, match=refusal):
+            trial.named(home, fresh, taken)
+
+
+def test_variants_are_one_piece_and_go_by_one_name() -> None:
+    home = studio(piece("wrap", ("A", 50, "1"), stage=Stage.BOOKED, due=TODAY))
+    fresh = trial.trial_of(home, "wrap")
+    like = trial.named(home, fresh, "Sunniva's wrap")
+    other = Variant(replace(fresh, due=TODAY), shown=D(90))
+    both = trial.named_alike((Variant(fresh), other), like)
+    assert [(v.trial.key, v.trial.name) for v in both] == [(like.key, like.name)] * 2
+    assert (both[1].shown, both[1].trial.due) == (D(90), TODAY)
+
+
 def test_another_size_fits_the_rows_in_pairs_and_keeps_the_order() -> None:
     from tests.ui import fake, small
 

@@ -116,6 +116,33 @@ async def test_everything_is_answered_and_follows_each_change(tmp_path: Path) ->
         assert app.workshop.snapshot is before
 
 
+async def test_a_copied_design_is_called_what_she_calls_it(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (120, 36)) as (app, pilot):
+        home = app.workshop.snapshot.studio
+        app.stand_on_piece(next(p.key for p in home.projects if p.stage.holds))
+        await pilot.press("ctrl+t")
+        await answered(app, pilot)
+        screen = app.screen
+        assert isinstance(screen, Enquiry)
+        assert screen.list.key == ("ask", "customer")
+        await pilot.press("equals_sign", "up", "enter")
+        await pilot.pause()
+        # A name that another piece has is refused in the form, before anything is changed.
+        await pilot.press("ctrl+u", *fake.PRAM.name, "enter")
+        await pilot.pause()
+        assert app.screen is not screen
+        await pilot.press("ctrl+u", *"Tove's wrap", "enter")
+        await answered(app, pilot)
+        assert line(screen, "name") == "name  Tove's wrap  Tove's wrap"
+        assert {v.trial.key for v in screen.variants} == {"tove-s-wrap"}
+        assert app.workshop.snapshot.studio is home
+        await pilot.press("ctrl+u")
+        await pilot.pause()
+        quoted = app.workshop.snapshot.studio.project["tove-s-wrap"]
+        assert quoted.name == "Tove's wrap"
+        assert quoted.quote is not None
+
+
 async def test_variants_stand_side_by_side_and_figures_are_explained(tmp_path: Path) -> None:
     async with small.opened(tmp_path, (120, 36)) as (app, pilot):
         screen = await tried(app, pilot)

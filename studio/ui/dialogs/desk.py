@@ -34,7 +34,7 @@ async def fill_in(
 
 
 def refused(
-    app: StripewrightApp, change: Callable[[Values], Callable[[Studio], Studio]]
+    app: StripewrightApp, change: Callable[[Values], Callable[[Studio], object]]
 ) -> Callable[[Values], str]:
     """What the edit made of a form's values would be refused for, in its own words."""
 

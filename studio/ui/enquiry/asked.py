@@ -10,7 +10,7 @@ from textual.widget import Widget
 from studio.core import say
 from studio.core.enquiry_say import Fact, facts
 from studio.core.headline import customer_name
-from studio.core.model import Studio
+from studio.core.model import Project, Studio
 from studio.core.picture import picture_of
 from studio.core.trial import Variant
 from studio.ui.beside import SheetPane
@@ -71,7 +71,8 @@ class AskedSheet(SheetPane):
             Row("answered", ("what it means, with nothing changed yet",), Tone.HEADING),
             *_answered(shown),
         ]
-        self.list.set_rows(rows)
+        # Its name stands first, but whom it is for is what is asked first.
+        self.list.set_rows(rows, (ASK, "customer") if self.list.key is None else None)
         trial = shown.variants[shown.at].trial
         told = shown.here
         plan = told.answer.plan if told and told.answer else None
@@ -109,8 +110,9 @@ def _asked(shown: Shown) -> Iterable[Row]:
     def row(key: str, label: str, texts: Iterable[str]) -> Row:
         return _row(shown, (ASK, key), label, [Cell(text) for text in texts])
 
+    yield row("name", "name", (t.name for t in trials))
     yield row("customer", "for", (customer_name(t, studio) or "nobody yet" for t in trials))
-    yield row("design", "design", (t.name for t in trials))
+    yield row("design", "design", (_design(t, studio) for t in trials))
     yield row("size", "size", (say.size(t.width.cm, t.length.cm, unit) for t in trials))
     for letter in sorted({slot.letter for t in trials for slot in t.slots}):
         cells = []
@@ -123,6 +125,12 @@ def _asked(shown: Shown) -> Iterable[Row]:
         yield _row(shown, (ASK, f"slot {letter}"), f"shade {letter}", cells)
     yield row("due", "wanted for", (say.date(t.due) if t.due else "no day asked" for t in trials))
     yield row("wanted", "priced by", (wanted_words(v, studio, currency) for v in shown.variants))
+
+
+def _design(piece: Project, studio: Studio) -> str:
+    """'21 stripes, moss stitch': what another design would change."""
+    stitch = studio.library.stitch.get(piece.stitch)
+    return f"{say.count(len(piece.stripes), 'stripe')}, {stitch.name if stitch else piece.stitch}"
 
 
 def wanted_words(variant: Variant, studio: Studio, currency: str) -> str:

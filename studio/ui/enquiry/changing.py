@@ -1,4 +1,4 @@
-"""Changing what an enquiry asks: customer, design, size, shades, day and price."""
+"""Changing what an enquiry asks: name, customer, design, size, shades, day and price."""
 
 from __future__ import annotations
 
@@ -8,21 +8,39 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from studio.core import say, trial
-from studio.core.model import Length
+from studio.core.model import Length, Project, Studio
 from studio.core.pricing import Aim
 from studio.core.trial import Variant
 from studio.ui import beside
 from studio.ui.columns import Align, Cell, Column, Row
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.choose import Choose
-from studio.ui.dialogs.desk import choose_shade, fill_in
-from studio.ui.dialogs.form import Field
+from studio.ui.dialogs.desk import choose_shade, fill_in, refused
+from studio.ui.dialogs.form import Field, Values
 from studio.ui.dialogs.piece import date_entry, figure, length_entry
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
 
 Change = Callable[["StripewrightApp", Variant, str], Awaitable[Variant | None]]
+
+
+async def name(app: StripewrightApp, variant: Variant, what: str) -> Variant | None:  # noqa: ARG001
+    """What the piece is called, on its quote and in the order book."""
+    piece = variant.trial
+
+    def by_name(values: Values) -> Callable[[Studio], Project]:
+        return lambda studio: trial.named(studio, piece, str(values["name"]))
+
+    hint = "stands on its quote, in its file's name and in the order book"
+    field = Field("name", "name", piece.name, entries.text("The name"), hint)
+    values = await fill_in(
+        app, f"enquiry name {piece.key}", "What the piece is called", [field],
+        refused=refused(app, by_name)
+    )  # fmt: skip
+    if values is None:
+        return None
+    return replace(variant, trial=by_name(values)(app.view.studio))
 
 
 async def customer(app: StripewrightApp, variant: Variant, what: str) -> Variant | None:  # noqa: ARG001
@@ -145,6 +163,7 @@ async def wanted(app: StripewrightApp, variant: Variant, what: str) -> Variant |
 
 
 CHANGES: Final[Mapping[str, Change]] = {
+    "name": name,
     "customer": customer,
     "design": design,
     "size": size,

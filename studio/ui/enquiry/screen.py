@@ -170,8 +170,9 @@ Enquiry.-middle #asked { row-span: 3; }
     # Variants
 
     def change(self, variant: Variant) -> None:
-        """Take the variant at hand as this one and ask again."""
+        """Take the variant at hand as this one, all under its name, and ask again."""
         self.variants[self.hand] = variant
+        self.variants = list(trial.named_alike(self.variants, variant.trial))
         self._put()
         self.ask()
 
