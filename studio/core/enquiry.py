@@ -97,10 +97,11 @@ class Answer:
     """All that is said of a piece before it is taken.
 
     `plan` is the piece as it would stand when booked. `buy` are its shades that must be bought.
-    `laid` is its place on the calendar for the date it asks, `promise` the earliest date that
-    makes no booked piece later than it may be. `no_price` says why there is no price. `drift` is
-    what has changed since a quote of it was sent. `open_problems` are shades answered by a quick
-    search, and `apart_problems` those behind what is offered apart: solve them and ask again.
+    `promise` is the earliest date that makes no booked piece later than it may be, `laid` its place
+    on the calendar for the date it asks, or for the promise where it asks none. `no_price` says why
+    there is no price. `drift` is what has changed since a quote of it was sent. `open_problems` are
+    shades answered by a quick search, and `apart_problems` those behind what is offered apart:
+    solve them and ask again.
     """
 
     project: Project
@@ -203,7 +204,9 @@ def ask(
     apart = offered_apart(trial.key, (outcomes[s.shade] for s in buy), solved or {})
     hours = hours_of(trial, plan.size, plan.ends, studio)
     job = job_of(trial, plan, hours, studio, ground.today)
-    both = schedule((*ground.jobs, job), ground.axis, studio.trade.hand_order)
+    order = studio.trade.hand_order
+    promise = earliest_promise(ground.jobs, replace(job, due=None), ground.axis, order)
+    both = schedule((*ground.jobs, booked_for(job, promise)), ground.axis, order)
     return Answer(
         project=trial,
         plan=plan,
@@ -213,10 +216,8 @@ def ask(
         price=price,
         no_price=no_price,
         weeks=_weeks(ground, both),
-        laid=both.by_key[trial.key],
-        promise=earliest_promise(
-            ground.jobs, replace(job, due=None), ground.axis, studio.trade.hand_order
-        ),
+        laid=_as_asked(trial, both.by_key[trial.key]),
+        promise=promise,
         made_late=_made_late(ground.schedule, both),
         freed=apart.freed,
         relaxed=apart.relaxed,
@@ -225,6 +226,18 @@ def ask(
         apart_problems=apart.open_problems,
         kept=result.kept,
     )
+
+
+def booked_for(job: Job, promise: Promise) -> Job:
+    """The piece for the day it is booked for: the one asked, else the earliest promise."""
+    return job if job.due is not None else replace(job, due=promise.ready)
+
+
+def _as_asked(trial: Project, laid: Laid) -> Laid:
+    """The piece where it is laid, neither late nor early where nobody asked for a day."""
+    if trial.due is not None:
+        return laid
+    return replace(laid, due=None, late_days=None, spare_min=None)
 
 
 def still_open(ground: Ground, answer: Answer, solved: Solved) -> tuple[ShadeProblem, ...]:

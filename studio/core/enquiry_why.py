@@ -12,7 +12,7 @@ from studio.core import say
 from studio.core.answers import RunRef
 from studio.core.calendar import Job, schedule, weeks
 from studio.core.costing import shade_cost
-from studio.core.enquiry import Answer, Ground
+from studio.core.enquiry import Answer, Ground, booked_for
 from studio.core.enquiry_say import (
     RunGroup,
     buy_words,
@@ -184,7 +184,7 @@ def _dates(answer: Answer, ground: Ground) -> tuple[Step, ...]:
     steps += [
         Step("Done, worked by due date among all booked pieces", say.date(answer.laid.done_by)),
         Step("Drying and transit after the work", say.count(days, "day")),
-        Step("Ready, if booked as it is asked", say.date(answer.laid.ready)),
+        Step(f"Ready, if booked {_for_day(answer)}", say.date(answer.laid.ready)),
     ]
     if project.due is not None:
         asked = f"Against {say.date(project.due)}, the day asked"
@@ -199,10 +199,17 @@ def _dates(answer: Answer, ground: Ground) -> tuple[Step, ...]:
     return tuple(steps)
 
 
+def _for_day(answer: Answer) -> str:
+    """For which day it is booked."""
+    if answer.project.due is not None:
+        return "as it is asked"
+    return f"for {say.date(answer.promise.ready)}, the earliest promise, as no day is asked"
+
+
 def _job(answer: Answer, ground: Ground) -> Job:
     project, plan, studio = answer.project, answer.plan, ground.studio
     found = hours_of(project, plan.size, plan.ends, studio)
-    return job_of(project, plan, found, studio, ground.today)
+    return booked_for(job_of(project, plan, found, studio, ground.today), answer.promise)
 
 
 def why_week(answer: Answer, ground: Ground, monday: date) -> tuple[Step, ...]:

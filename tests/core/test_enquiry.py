@@ -14,6 +14,7 @@ from studio.core import booking, edits
 from studio.core import trial as trials
 from studio.core.answers import Cover
 from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, settled
+from studio.core.enquiry_say import facts
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import greedy_answer, solve_shade
 from studio.core.model import (
@@ -323,3 +324,18 @@ def test_from_whatever_stage_it_comes_it_holds_what_its_enquiry_showed(stage: St
         # Nobody ordered it, so that nothing is owed for it.
         assert booked.quote is None
         assert [r.cover for r in reconcile(after).plan.projects["quote"].runs] == [Cover.SHORT]
+
+
+def test_where_no_day_is_asked_it_is_laid_for_the_promise_as_it_is_booked() -> None:
+    # A booked piece without a hurry would let it wait for a month; booking does not.
+    far = piece("far", ("A", 100, "1"), stage=Stage.BOOKED, due=date(2027, 6, 30))
+    home = studio(far)
+    answer = tried(home, piece("new", ("A", 90, ""), minutes=D(600)))
+    assert answer.laid.ready == answer.promise.ready
+    assert (answer.laid.due, answer.laid.late_days, answer.made_late) == (None, None, ())
+    dated = tried(home, piece("new", ("A", 90, ""), minutes=D(600), due=answer.promise.ready))
+    assert dated.weeks == answer.weeks
+    assert dated.laid.pieces == answer.laid.pieces
+    said = {f.code: f.text for f in facts(answer, home)}
+    assert said["promise"] == said["ready"]
+    assert said["slack"] == "no day asked"
