@@ -221,6 +221,8 @@ async def leave(app: StripewrightApp, pilot: Pilot[None]) -> None:
             break
         await pilot.press("escape")
     assert len(app.screen_stack) == 1
+    # What was said stays for some seconds: how many screens long that is depends on the machine.
+    app.bench.say_line.say("")
 
 
 async def wear(app: StripewrightApp, pilot: Pilot[None], theme: str) -> looking.Grid:
