@@ -158,7 +158,7 @@ async def test_fewer_balls_are_told_to_break_a_promise_before_it_is_done(tmp_pat
 
         await fewer()
         assert asked(app) == (
-            "Damson hedge throw: stripes 13, 19 would be short of Fenlight Damson again."
+            "Damson hedge throw: stripes 13 and 19 would be short of Fenlight Damson again."
         )
         await pilot.press("escape")
         await came_to(pilot, Receiving)
