@@ -16,10 +16,13 @@ settings.load_profile("stripewright")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """Workers for `-n auto`: the cores for the whole suite, none where single files are named."""
+    """Workers for `-n auto`: several for the whole suite, none where single files are named.
+
+    Two for a core, since the tests of screens wait as long as they work.
+    """
     if config.option.file_or_dir:
         return 0
-    return min(MOST_WORKERS, os.cpu_count() or 1)
+    return min(MOST_WORKERS, 2 * (os.cpu_count() or 1))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
