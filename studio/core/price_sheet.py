@@ -5,7 +5,7 @@ Here the studio's figures become a `PriceCase`; the sums themselves are in `pric
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -273,60 +273,63 @@ def _findings(
     parcel: Parcel,
     studio: Studio,
 ) -> tuple[Finding, ...]:
-    currency, rules = studio.settings.currency, studio.trade.prices
-    found: list[tuple[str, Weight, str]] = []
+    found = [
+        *_of_the_price(sheet, aim, studio),
+        *_of_its_ground(hours, parcel, studio),
+    ]
+    return tuple(Finding(code, weight, text, project.key) for code, weight, text in found)
+
+
+def _of_the_price(sheet: PriceSheet, aim: Aim, studio: Studio) -> Iterator[tuple[str, Weight, str]]:
+    """What is wrong with the price itself: code, weight and words."""
+    floor = studio.trade.prices.floor_per_hour
 
     def money(amount: Decimal) -> str:
-        return say.money(amount, currency)
+        return say.money(amount, studio.settings.currency)
 
     if sheet.margin < 0:
-        found.append(
-            (
-                "price-below-cost",
-                Weight.STOP,
-                f"At {money(sheet.shown)} the price is {money(-sheet.margin)} below what the piece "
-                "costs with her hours at her rate. Raise the price, or lower size or hours.",
-            )
+        yield (
+            "price-below-cost",
+            Weight.STOP,
+            f"At {money(sheet.shown)} the price is {money(-sheet.margin)} below what the piece "
+            "costs with her hours at her rate. Raise the price, or lower size or hours.",
         )
     elif not sheet.meets(aim):
-        found.append(
-            (
-                "margin-under-wanted",
-                Weight.CAUTION,
-                f"At {money(sheet.shown)} less is left than wanted: "
-                f"{say.percent(sheet.margin_share or _NOUGHT)} of the price.",
-            )
+        yield (
+            "margin-under-wanted",
+            Weight.CAUTION,
+            f"At {money(sheet.shown)} less is left than wanted: "
+            f"{say.percent(sheet.margin_share or _NOUGHT)} of the price.",
         )
-    pay, floor = sheet.pay_per_hour, rules.floor_per_hour
-    if pay is not None and pay < floor:
-        found.append(
-            (
-                "pay-below-floor",
-                Weight.STOP,
-                f"At {money(sheet.shown)} an hour is paid {money(pay)}, below her floor of "
-                f"{money(floor)}.",
-            )
+    if (pay := sheet.pay_per_hour) is not None and pay < floor:
+        yield (
+            "pay-below-floor",
+            Weight.STOP,
+            f"At {money(sheet.shown)} an hour is paid {money(pay)}, below her floor of "
+            f"{money(floor)}.",
         )
+
+
+def _of_its_ground(
+    hours: Hours, parcel: Parcel, studio: Studio
+) -> Iterator[tuple[str, Weight, str]]:
+    """What the price rests on and is not as it should be: parcel, tax, hours."""
+    settings, rate = studio.settings, studio.trade.prices.tax_rate
     if parcel.why == "no parcel is big enough":
-        found.append(
-            (
-                "no-parcel",
-                Weight.CAUTION,
-                f"With packing it weighs {say.weight(parcel.weight_g, studio.settings.weight_unit)}"
-                ", more than the biggest parcel entered, so no shipping is counted. Enter one.",
-            )
+        yield (
+            "no-parcel",
+            Weight.CAUTION,
+            f"With packing it weighs {say.weight(parcel.weight_g, settings.weight_unit)}"
+            ", more than the biggest parcel entered, so no shipping is counted. Enter one.",
         )
-    if rules.tax_rate and not studio.settings.tax_registered:
-        found.append(
-            (
-                "tax-not-charged",
-                Weight.NOTE,
-                f"A tax of {say.percent(rules.tax_rate, 2)} is entered, but the studio is not "
-                "registered for tax, so none is charged.",
-            )
+    if rate and not settings.tax_registered:
+        yield (
+            "tax-not-charged",
+            Weight.NOTE,
+            f"A tax of {say.percent(rate, 2)} is entered, but the studio is not "
+            "registered for tax, so none is charged.",
         )
     if hours.unknown:
-        found.append(("hours-unknown", Weight.CAUTION, _assumed(hours)[0]))
+        yield "hours-unknown", Weight.CAUTION, _assumed(hours)[0]
     elif hours.rough:
-        found.append(("hours-rough", Weight.NOTE, _assumed(hours)[0]))
-    return tuple(Finding(code, weight, text, project.key) for code, weight, text in found)
+        yield "hours-rough", Weight.NOTE, _assumed(hours)[0]

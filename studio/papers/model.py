@@ -167,6 +167,25 @@ def _facts(
     return tuple(facts), measured
 
 
+def _fields(project: Project, quote: Quote, studio: Studio) -> dict[str, str]:
+    """What the wording may name of the quote and the piece, by field."""
+
+    def money(amount: Decimal) -> str:
+        return say.money(amount, quote.currency)
+
+    return {
+        "currency": quote.currency,
+        "deposit": money(quote.deposit),
+        "on": say.date(quote.on),
+        "piece": clean.line(project.name),
+        "price": money(quote.price),
+        "shipping": money(quote.shipping),
+        "studio": clean.line(studio.settings.name),
+        "total": money(quote.total),
+        "valid_until": say.date(quote.valid_until),
+    }
+
+
 def quote_paper(
     project: Project,
     plan: ProjectPlan,
@@ -182,26 +201,16 @@ def quote_paper(
     words = wording or read_wording(DEFAULT)
     known = studio.customer.get(project.customer)
     named = clean.line(customer_name(project, studio))
-    name = named or "customer"
     ready = _ready(project, quote, kind)
     facts, measured = _facts(project, plan, demand, studio, ready)
     entries, total = _price(quote)
     payment = _payment(project, quote, kind)
     due = {e.label: e.text for e in payment}
-    fields = {
+    fields = _fields(project, quote, studio) | {
         "balance": due.get("Balance", say.money(quote.total, quote.currency)),
-        "currency": quote.currency,
-        "customer": name,
-        "deposit": say.money(quote.deposit, quote.currency),
-        "on": say.date(quote.on),
-        "piece": clean.line(project.name),
-        "price": say.money(quote.price, quote.currency),
+        "customer": named or "customer",
         "ready_by": ready,
-        "shipping": say.money(quote.shipping, quote.currency),
         "size": measured,
-        "studio": clean.line(studio.settings.name),
-        "total": say.money(quote.total, quote.currency),
-        "valid_until": say.date(quote.valid_until),
     }
 
     def text(section: str) -> tuple[str, ...]:

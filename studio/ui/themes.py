@@ -225,74 +225,83 @@ def install(app: App[Any], themes: Themes) -> None:
         app.register_theme(to_textual(theme))
 
 
+_COLOURED: Final = {
+    # Ours
+    "quiet": "quiet",
+    "focus": "focus",
+    "on-focus": "on_focus",
+    "needs-you": "needs_you",
+    "frame": "frame",
+    "cursor": "cursor",
+    "cursor-idle": "cursor_idle",
+    # Textual's own, stated since it would round them on its way
+    "background": "ground",
+    "surface": "field",
+    "panel": "raised",
+    "boost": "raised",
+    "foreground": "text",
+    # Texts of Textual's widgets
+    "text": "text",
+    "text-muted": "quiet",
+    "text-disabled": "quiet",
+    "foreground-muted": "quiet",
+    "foreground-disabled": "quiet",
+    "link-color": "focus",
+    "link-color-hover": "on_focus",
+    "link-background-hover": "focus",
+    "button-foreground": "text",
+    "button-color-foreground": "on_focus",
+    # Cursors and grounds
+    "block-cursor-foreground": "text",
+    "block-cursor-background": "cursor",
+    "block-cursor-blurred-foreground": "text",
+    "block-cursor-blurred-background": "cursor_idle",
+    "block-hover-background": "cursor_idle",
+    "surface-active": "cursor_idle",
+    "border": "focus",
+    "border-blurred": "frame",
+    "input-cursor-background": "focus",
+    "input-cursor-foreground": "on_focus",
+    "input-selection-background": "focus",
+    "input-selection-foreground": "on_focus",
+    "screen-selection-background": "focus",
+    "screen-selection-foreground": "on_focus",
+    # Scroll bars and the footer
+    "scrollbar": "frame",
+    "scrollbar-hover": "quiet",
+    "scrollbar-active": "focus",
+    "scrollbar-background": "field",
+    "scrollbar-background-hover": "field",
+    "scrollbar-background-active": "field",
+    "scrollbar-corner-color": "field",
+    "footer-foreground": "quiet",
+    "footer-background": "ground",
+    "footer-key-foreground": "focus",
+    "footer-description-foreground": "quiet",
+}
+"""Which colour of a theme each name in the style sheets has."""
+
+_STYLED: Final = {
+    "button-focus-text-style": "bold",
+    "block-cursor-text-style": "bold",
+    "block-cursor-blurred-text-style": "none",
+}
+
+_TONES: Final = {
+    "primary": "focus",
+    "secondary": "focus",
+    "accent": "focus",
+    "success": "focus",
+    "warning": "needs_you",
+    "error": "needs_you",
+}
+"""Textual's roles, each of which has three names."""
+
+
 def variables(c: Mapping[str, str]) -> dict[str, str]:
     """Names for style sheets: ours, and all that Textual's own widgets would else derive."""
-    made = {
-        # Ours
-        "quiet": c["quiet"],
-        "focus": c["focus"],
-        "on-focus": c["on_focus"],
-        "needs-you": c["needs_you"],
-        "frame": c["frame"],
-        "cursor": c["cursor"],
-        "cursor-idle": c["cursor_idle"],
-        # Textual's own, stated since it would round them on its way
-        "background": c["ground"],
-        "surface": c["field"],
-        "panel": c["raised"],
-        "boost": c["raised"],
-        "foreground": c["text"],
-        # Texts of Textual's widgets
-        "text": c["text"],
-        "text-muted": c["quiet"],
-        "text-disabled": c["quiet"],
-        "foreground-muted": c["quiet"],
-        "foreground-disabled": c["quiet"],
-        "link-color": c["focus"],
-        "link-color-hover": c["on_focus"],
-        "link-background-hover": c["focus"],
-        "button-foreground": c["text"],
-        "button-color-foreground": c["on_focus"],
-        "button-focus-text-style": "bold",
-        # Cursors and grounds
-        "block-cursor-foreground": c["text"],
-        "block-cursor-background": c["cursor"],
-        "block-cursor-text-style": "bold",
-        "block-cursor-blurred-foreground": c["text"],
-        "block-cursor-blurred-background": c["cursor_idle"],
-        "block-cursor-blurred-text-style": "none",
-        "block-hover-background": c["cursor_idle"],
-        "surface-active": c["cursor_idle"],
-        "border": c["focus"],
-        "border-blurred": c["frame"],
-        "input-cursor-background": c["focus"],
-        "input-cursor-foreground": c["on_focus"],
-        "input-selection-background": c["focus"],
-        "input-selection-foreground": c["on_focus"],
-        "screen-selection-background": c["focus"],
-        "screen-selection-foreground": c["on_focus"],
-        # Scroll bars and the footer
-        "scrollbar": c["frame"],
-        "scrollbar-hover": c["quiet"],
-        "scrollbar-active": c["focus"],
-        "scrollbar-background": c["field"],
-        "scrollbar-background-hover": c["field"],
-        "scrollbar-background-active": c["field"],
-        "scrollbar-corner-color": c["field"],
-        "footer-foreground": c["quiet"],
-        "footer-background": c["ground"],
-        "footer-key-foreground": c["focus"],
-        "footer-description-foreground": c["quiet"],
-    }
-    tones = {
-        "primary": "focus",
-        "secondary": "focus",
-        "accent": "focus",
-        "success": "focus",
-        "warning": "needs_you",
-        "error": "needs_you",
-    }
-    for role, colour in tones.items():
+    made = {name: c[colour] for name, colour in _COLOURED.items()} | _STYLED
+    for role, colour in _TONES.items():
         made[role] = c[colour]
         made[f"text-{role}"] = c[colour]
         made[f"{role}-muted"] = c["raised"]
