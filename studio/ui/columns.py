@@ -212,6 +212,10 @@ class Place(NamedTuple):
     width: int
     natural: Natural
 
+    def holds(self, cell: Cell) -> bool:
+        """Whether all of a cell is seen."""
+        return cell.cells <= self.width
+
     def set(self, text: str, width: int | None = None) -> str:
         """The text as it stands in this column (or in what a swatch leaves of it)."""
         room = self.width if width is None else width

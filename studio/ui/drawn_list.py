@@ -378,7 +378,10 @@ class DrawnList(ScrollView, can_focus=True):
         return 2 if self._filtering or self._filter_text else 1
 
     def _details(self) -> tuple[Cell, ...]:
-        """The lines under the row at hand: what was dropped for room, then its own detail."""
+        """The lines under the row at hand: what was dropped for room, then its own detail.
+
+        What a column already says whole is not said again.
+        """
         row = self.row
         width = self._width - 4
         if row is None or width < 8:
@@ -390,7 +393,9 @@ class DrawnList(ScrollView, can_focus=True):
             if row.cell(i).text
         ]
         texts = [Cell(", ".join(hidden))] if hidden else []
-        texts += [Cell(d) if isinstance(d, str) else d for d in row.detail]
+        own = (Cell(d) if isinstance(d, str) else d for d in row.detail)
+        said = {row.cell(p.at).text for p in self._layout_now.places if p.holds(row.cell(p.at))}
+        texts += [cell for cell in own if cell.text not in said]
         for cell in texts:
             lines += [Cell(line, cell.tone) for line in wrap(cell.text, width)]
         most = max(1, min(self._detail_lines, self.size.height - self._head_lines - 1))

@@ -222,6 +222,20 @@ async def test_reasons_open_under_the_line_at_hand_and_move_with_it() -> None:
         assert [line[:6] for line in text(app.rows)[1:4]] == [" 1", "▌2", " 3"]
 
 
+async def test_what_a_column_says_whole_is_not_said_again_below() -> None:
+    terms = "to 2000 g: 4.90"
+    rows = [Row("a", ("mill", terms), detail=(terms, "near the ford")), Row("b", ("2",))]
+    for width, below in ((40, ["▌   near the ford"]), (20, [f"▌   {terms}", "▌   near the ford"])):
+        app = Bench(Column("name"), Column("terms"))
+        async with app.run_test(size=(width, 8)) as pilot:
+            app.rows.set_rows(rows)
+            app.rows.focus()
+            await pilot.pause()
+            shown = [line.rstrip() for line in text(app.rows)]
+            assert shown[2 : 2 + len(below)] == below
+            assert shown[2 + len(below)].startswith(" 2")
+
+
 async def test_a_reason_too_long_to_show_is_cut_with_a_sign() -> None:
     app = Bench(Column("no"))
     async with app.run_test(size=(20, 5)) as pilot:

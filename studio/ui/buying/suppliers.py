@@ -86,7 +86,7 @@ class SuppliersSheet(SheetPane):
                 str(offers) if offers else "",
             )
             shipping = cells[3] if len(terms.tiers) > 1 else ""
-            more = [f"shipping {shipping}" if shipping else "", _seen(supplier), supplier.note]
+            more = [shipping, _seen(supplier), supplier.note]
             quiet = (Cell(text, Tone.QUIET) for text in more if text)
             rows.append(Row((SUPPLIER, supplier.key), cells, detail=(*faults, *quiet)))
         self.list.set_rows(rows)
