@@ -236,9 +236,21 @@ class SolverProcess:
             child.end()
 
     def close(self) -> None:
-        """End the children, also in the middle of a solve: that call then raises `SolverError`."""
+        """End the children, also in the middle of a solve: that call then raises `SolverError`.
+
+        Never waits for that call: it may be handing over an answer to the thread that closes.
+        """
         for child in list(self._children):
             child.process.kill()
+        if self._lock.acquire(blocking=False):
+            try:
+                self._end(self._children)
+            finally:
+                self._lock.release()
+        else:
+            threading.Thread(target=self._end_all, daemon=True).start()
+
+    def _end_all(self) -> None:
         with self._lock:
             self._end(self._children)
 

@@ -14,10 +14,10 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.asked import Asked, Snapshot
 from studio.core.answers import Finding
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
@@ -57,10 +57,8 @@ class Workshop(Asked):
         stamps: Stamps | None = None,
         problems: tuple[FileProblem, ...] = (),
         tick: Callable[[], None] = lambda: None,
-        today: Callable[[], date] = date.today,
     ) -> None:
         self.folder = folder
-        self._today = today
         self._stamps = stamps
         self._saved = studio
         self._lock = threading.RLock()
@@ -68,7 +66,7 @@ class Workshop(Asked):
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
         self._solver: SolverProcess | None = None
-        first = reconcile(studio, tick=tick, today=today())
+        first = reconcile(studio, tick=tick, today=clock.today())
         self._kept: Kept = first.kept
         self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
         self.snapshot = Snapshot(studio, first.plan, 0, problems=problems)
@@ -83,13 +81,12 @@ class Workshop(Asked):
         cls,
         folder: Path,
         progress: Callable[[int, int], None] | None = None,
-        today: Callable[[], date] = date.today,
     ) -> Workshop:
         """Read a studio folder; broken files are told in the snapshot, never raised."""
         from studio.storage.read import load_studio
 
         loaded = load_studio(folder, progress)
-        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems, today=today)
+        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
         # What is open stays for the session; looking through it for garbage delays the keyboard.
         gc.freeze()
         return opened
@@ -137,7 +134,7 @@ class Workshop(Asked):
             after = edit(before.studio)
             if after is before.studio:
                 return before
-            result = reconcile(after, self._kept, today=self._today())
+            result = reconcile(after, self._kept, today=clock.today())
             if mind_holds:
                 from studio.core.booking import check_holds
 
@@ -166,7 +163,7 @@ class Workshop(Asked):
     def _become(
         self, studio: Studio, solved: Mapping[ShadeProblem, ShadeAnswer] | None = None
     ) -> Snapshot:
-        result = reconcile(studio, self._kept, solved, today=self._today())
+        result = reconcile(studio, self._kept, solved, today=clock.today())
         return self._take(studio, result, self.snapshot.revision + (0 if solved else 1))
 
     def _take(self, studio: Studio, result: Reconciled, revision: int) -> Snapshot:

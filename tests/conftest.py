@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import signal
+from collections.abc import Iterator
+from datetime import date
 
 import pytest
 from hypothesis import settings
@@ -28,3 +31,17 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest tests first, so that no worker is left alone with one at the end."""
     items.sort(key=lambda item: "test_looks.py" not in item.nodeid)
+
+
+@pytest.fixture(autouse=True)
+def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The suite says the same on every day; a test of another day sets its own."""
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
+
+
+@pytest.fixture
+def ctrl_c() -> Iterator[None]:
+    """Ctrl+C is heard as in a terminal, also where the suite was started in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)

@@ -19,7 +19,7 @@ from pathlib import Path
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from studio.ui import beside
+from studio import clock
 from studio.ui import session as ui
 from studio.ui.app import StripewrightApp
 from tests.ui.looking import Glyph, Grid, grid
@@ -185,7 +185,7 @@ async def _rested(app: StripewrightApp, pilot: Pilot[None]) -> None:
 
 def main() -> None:
     """Draw them all."""
-    beside.today = lambda: DAY
+    clock.today = lambda: DAY
     Input.cursor_blink = False  # type: ignore[assignment]
     ui.WATCH_EVERY_S = 3600.0
     PICTURES.mkdir(parents=True, exist_ok=True)

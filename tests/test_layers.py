@@ -16,7 +16,7 @@ FORBIDDEN = {
         "textual", "rich", "pydantic", "tomllib", "tomli_w", "tomlkit", "pathlib", "os", "io",
         "shutil", "tempfile", "subprocess", "platformdirs",
         "studio.storage", "studio.ui", "studio.cli", "studio.asked", "studio.workshop",
-        "studio.solving", "studio.solving_purchase", "studio.papers",
+        "studio.solving", "studio.solving_purchase", "studio.papers", "studio.clock",
     },
     "storage": {
         "textual", "rich", "studio.ui", "studio.cli", "studio.asked", "studio.workshop", "highspy",
@@ -73,6 +73,17 @@ def test_the_core_opens_no_files() -> None:
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "open"
     ]
     assert opening == []
+
+
+def test_the_day_is_asked_in_one_place() -> None:
+    """So that one word fixes it for a test, whichever way a screen or a command comes to it."""
+    asking = {
+        str(path.relative_to(ROOT))
+        for path in STUDIO.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Attribute) and ast.unparse(node).endswith("date.today")
+    }
+    assert asking == {"studio/clock.py"}
 
 
 def top_level(tree: ast.Module) -> Iterator[ast.stmt]:

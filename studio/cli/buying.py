@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
-from studio.cli import commands
+from studio import clock
 from studio.cli.commands import (
     EXIT_FILE,
     EXIT_FINE,
@@ -126,7 +126,7 @@ def _check_files(workshop: Workshop) -> None:
 
 def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
     limit_s = amount_of(chosen.limit, "--limit")
-    snapshot, day = workshop.snapshot, commands.today()
+    snapshot, day = workshop.snapshot, clock.today()
     wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))
     together = worked_out(questions_of(wanted), limit_s)
     pieces = pieces_asked(wanted, snapshot.plan.projects)
@@ -182,7 +182,7 @@ def _papers(
 
     studio = workshop.snapshot.studio
     kinds = dict(zip(FORMS, (PaperKind.TEXT, PaperKind.TABLE, PaperKind.PAGE), strict=True))
-    made = [order_paper(o, studio.library, studio.settings, commands.today()) for o in orders]
+    made = [order_paper(o, studio.library, studio.settings, clock.today()) for o in orders]
     wanted = [kinds[form] for form in dict.fromkeys(chosen.form or FORMS)]
     return write_order_papers(chosen.papers, made, wanted)
 
@@ -191,7 +191,7 @@ def _place(workshop: Workshop, orders: tuple[SupplierOrder, ...]) -> Placed:
     plans, placed = workshop.snapshot.plan.projects, []
 
     def change(studio: Studio) -> Studio:
-        placed.append(place_orders(studio, orders, plans, commands.today()))
+        placed.append(place_orders(studio, orders, plans, clock.today()))
         return placed[-1].studio
 
     workshop.do(f"{say.count(len(orders), 'order')} placed", change)
@@ -240,7 +240,7 @@ def _restock(chosen: argparse.Namespace, workshop: Workshop) -> int:
         balls = Decimal(staple.standing.size.balls)
     if not balls or balls % 1:
         raise CommandError("Say how many balls, from 1, with --balls.")
-    order = restock(studio, staple, int(balls), commands.today())
+    order = restock(studio, staple, int(balls), clock.today())
     with undisturbed():
         papers, placed = _carry_out(chosen, workshop, (order,))
     if chosen.json:
@@ -251,5 +251,5 @@ def _restock(chosen: argparse.Namespace, workshop: Workshop) -> int:
         from studio.cli.buy_plain import print_done, print_restock
 
         print_restock(staple, order, studio)
-        print_done(placed, papers, workshop.snapshot.studio, commands.today())
+        print_done(placed, papers, workshop.snapshot.studio, clock.today())
     return EXIT_FINE

@@ -35,11 +35,6 @@ class CommandError(StudioError):
     title = "Not understood"
 
 
-def today() -> date:
-    """The maker's own day."""
-    return date.today()  # noqa: DTZ011 - her own day
-
-
 def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
     """Run the chosen command and return its exit status."""
     match chosen.command:
@@ -103,7 +98,7 @@ def opened(folder: Path | None, *, warn: bool = True) -> Iterator[Workshop]:
     place = existing_folder(folder)
     from studio.workshop import Workshop
 
-    workshop = Workshop.open(place, today=today)
+    workshop = Workshop.open(place)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
         if warn:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from studio.cli import commands
+from studio import clock
 from studio.cli.commands import (
     EXIT_FILE,
     EXIT_FINE,
@@ -62,7 +62,7 @@ def variant_of(chosen: argparse.Namespace, studio: Studio) -> Variant:
         ref = ShadeRef(slot.yarn, slot.shade)
         piece = trial.recoloured(studio, piece, slot.letter, ref)
     if chosen.due:
-        piece = trial.due_on(piece, day_of(chosen.due, "--due"), commands.today())
+        piece = trial.due_on(piece, day_of(chosen.due, "--due"), clock.today())
     if chosen.customer is not None:
         piece = replace(piece, customer=chosen.customer)
     margin, hourly = amount_of(chosen.margin, "--margin"), amount_of(chosen.hourly, "--hourly")
@@ -79,7 +79,7 @@ def answered(workshop: Workshop, variant: Variant) -> Answer:
     from studio.solving import solve_here
 
     return settled(
-        lambda solved: workshop.ground(commands.today(), variant.trial.key, solved),
+        lambda solved: workshop.ground(clock.today(), variant.trial.key, solved),
         lambda asked: dict(zip(asked, solve_here(asked), strict=True)),
         variant.trial,
         variant.aim,
@@ -111,7 +111,7 @@ def _enquire(chosen: argparse.Namespace, workshop: Workshop) -> int:
 
 def _orders(chosen: argparse.Namespace, workshop: Workshop) -> int:
     studio, plans = workshop.snapshot.studio, workshop.snapshot.plan.projects
-    desk = order_say.desk_of(studio, plans, commands.today())
+    desk = order_say.desk_of(studio, plans, clock.today())
     if chosen.json:
         from studio.cli.order_report import orders
 
@@ -119,7 +119,7 @@ def _orders(chosen: argparse.Namespace, workshop: Workshop) -> int:
     else:
         from studio.cli.order_plain import print_orders
 
-        print_orders(desk, studio, commands.today())
+        print_orders(desk, studio, clock.today())
     return EXIT_SHORT if desk.book.totals.late else EXIT_FINE
 
 
@@ -131,7 +131,7 @@ def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if chosen.send:
         variant = Variant(trial.trial_of(workshop.snapshot.studio, key))
         answer = answered(workshop, variant)
-        workshop.do("quoted", lambda s: trial.quoted(s, answer, commands.today()))
+        workshop.do("quoted", lambda s: trial.quoted(s, answer, clock.today()))
         with undisturbed():
             workshop.save()
     _write(chosen, _paper(chosen, workshop, key))
@@ -191,9 +191,9 @@ def _book(chosen: argparse.Namespace, workshop: Workshop) -> int:
         )
     piece = studio.project[key]
     if chosen.due:
-        piece = trial.due_on(piece, day_of(chosen.due, "--due"), commands.today())
+        piece = trial.due_on(piece, day_of(chosen.due, "--due"), clock.today())
     answer = answered(workshop, Variant(piece))
-    snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, commands.today()))
+    snapshot = workshop.do("booked", lambda s: trial.taken(s, answer, clock.today()))
     with undisturbed():
         workshop.save()
     held = len(answer.from_stash)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 
-from studio.cli import commands
+from studio import clock
 from studio.cli.commands import (
     EXIT_FILE,
     EXIT_FINE,
@@ -42,7 +42,7 @@ def _on_order(chosen: argparse.Namespace, workshop: Workshop) -> int:
     if chosen.put or any((chosen.bag, chosen.all, chosen.damaged, chosen.wrong)):
         raise CommandError("Of which purchase? Without bags, receive lists what is on order.")
     studio, plans = workshop.snapshot.studio, workshop.snapshot.plan.projects
-    purchases, day = parcel.by_arrival(studio.stash), commands.today()
+    purchases, day = parcel.by_arrival(studio.stash), clock.today()
     if chosen.json:
         from studio.cli.buy_report import on_order
 
@@ -139,7 +139,7 @@ def delivery_of(chosen: argparse.Namespace, studio: Studio, purchase: Purchase) 
     What is typed nowhere is as the app proposes it.
     """
     typing, on = _Typing(studio, purchase), day_of(chosen.on, "--on")
-    base = purchase.parcel or parcel.begun(studio, purchase, commands.today())
+    base = purchase.parcel or parcel.begun(studio, purchase, clock.today())
     shipping, tax = amount_of(chosen.shipping, "--shipping"), amount_of(chosen.tax, "--tax")
     delivery = replace(
         base,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from rich.markup import escape
 
+from studio import clock
 from studio.cli import commands
 from studio.cli.commands import EXIT_FILE, EXIT_FINE, EXIT_SHORT, CommandError, near, print_json
 from studio.cli.plain import new_console, new_table
@@ -45,7 +46,7 @@ def _import(chosen: argparse.Namespace, workshop: Workshop) -> int:
     )
     columns = _columns(chosen, kind, found)
     request = Request(
-        kind, found.table, columns, commands.today(), Lots.ADD if chosen.add else Lots.SET,
+        kind, found.table, columns, clock.today(), Lots.ADD if chosen.add else Lots.SET,
         workshop.snapshot.plan.projects,
     )  # fmt: skip
     looked = intake(request, workshop.snapshot.studio)

@@ -52,7 +52,7 @@ def _percent(share: Decimal) -> str:
     return say.percent(share, 4)
 
 
-def clock(minutes: int) -> str:
+def hours_words(minutes: int) -> str:
     """'4', '2:30', '' for none: hours of a day as they are typed."""
     return f"{minutes // 60}" if minutes % 60 == 0 else f"{minutes // 60}:{minutes % 60:02}"
 
@@ -131,12 +131,14 @@ def _week(studio: Studio) -> Iterable[TradeLine]:
     longest = max(hours.weekday_min) or 1
     for name, minutes in zip(WEEKDAYS, hours.weekday_min, strict=True):
         over = minutes > hours.daily_limit_min
-        words = f"{clock(hours.daily_limit_min)} h are planned" if over else ""
-        figure = clock(minutes) if minutes else ""
+        words = f"{hours_words(hours.daily_limit_min)} h are planned" if over else ""
+        figure = hours_words(minutes) if minutes else ""
         yield TradeLine(part, name, figure, words, share=minutes / longest)
     planned = sum(min(minutes, hours.daily_limit_min) for minutes in hours.weekday_min)
-    yield TradeLine(part, "in a week", clock(planned), "as they are planned")
-    yield TradeLine(part, "at most in a day", clock(hours.daily_limit_min), "your hands' limit")
+    yield TradeLine(part, "in a week", hours_words(planned), "as they are planned")
+    yield TradeLine(
+        part, "at most in a day", hours_words(hours.daily_limit_min), "your hands' limit"
+    )
 
 
 def _off(studio: Studio) -> Iterable[TradeLine]:

@@ -6,7 +6,6 @@ is, and its sheets are panes: all seen at once where there is room, else one at 
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -28,11 +27,6 @@ from studio.ui.view import View
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
-
-
-def today() -> datetime.date:
-    """The maker's own day."""
-    return datetime.date.today()  # noqa: DTZ011 - her own day
 
 
 BESIDE_CSS = """

@@ -124,6 +124,10 @@ class Session(App[None], inherit_bindings=False):
         """Begin to read the studio once the frame is up."""
         self.call_after_refresh(self.read_studio)
 
+    def on_unmount(self) -> None:
+        """However the app was left, no solver process stays."""
+        self._close()
+
     @work(thread=True, exclusive=True, group="open")
     def read_studio(self, told: str = "") -> None:
         """Furnish the bench and read the studio folder, in a thread."""
@@ -350,7 +354,6 @@ class Session(App[None], inherit_bindings=False):
 
     def end(self) -> None:
         """Leave now."""
-        self._close()
         self.exit()
 
 

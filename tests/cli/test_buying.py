@@ -59,7 +59,7 @@ STAPLE_KEYS = [
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.cli.commands.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
 
 
 @pytest.fixture
@@ -413,6 +413,7 @@ def children(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[solving.Child]]:
         child.process.kill()
 
 
+@pytest.mark.usefixtures("ctrl_c")
 def test_ctrl_c_ends_the_search_and_its_process_and_changes_nothing(
     small: Path,
     capsys: pytest.CaptureFixture[str],
@@ -431,6 +432,7 @@ def test_ctrl_c_ends_the_search_and_its_process_and_changes_nothing(
     assert child.process.poll() is not None
 
 
+@pytest.mark.usefixtures("ctrl_c")
 def test_ctrl_c_while_files_are_written_does_not_leave_half(
     small: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -524,7 +526,7 @@ def test_what_is_on_order_is_listed_with_who_waits(
     )
     parcel = next(p for p in found["purchases"] if p["purchase"] == MILL_PARCEL)
     assert parcel["lines"][0]["projects"] == ["barley-drill-runner"]
-    monkeypatch.setattr("studio.cli.commands.today", lambda: date(2026, 12, 2))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 12, 2))
     assert run("receive", "-f", demo) == 1
     assert "(overdue)" in capsys.readouterr().out
 

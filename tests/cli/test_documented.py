@@ -169,7 +169,7 @@ def documents(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> dict[str, list[Any]]:
     """What the commands answer of the demo, with something to tell in most lists."""
-    monkeypatch.setattr("studio.cli.commands.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
     demo = Path(shutil.copytree(ROOT / "projects" / "demo", tmp_path / "demo"))
     inside = ("--folder", str(demo))
     shelf = tmp_path / "shelf.csv"

@@ -50,7 +50,7 @@ TOTAL_KEYS = [
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.cli.commands.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
 
 
 @pytest.fixture

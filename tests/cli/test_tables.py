@@ -38,7 +38,7 @@ MATCHED = ["yarn=Qualität", "shade=farbe", "lot=Partie", "balls=Knäuel", "pric
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.cli.commands.today", lambda: date(2026, 11, 25))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
 
 
 @pytest.fixture

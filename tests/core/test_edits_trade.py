@@ -21,7 +21,7 @@ from studio.core.trade_model import (
     StapleRules,
     Task,
 )
-from studio.core.trade_say import clock, hour_lines, other_lines, price_lines
+from studio.core.trade_say import hour_lines, hours_words, other_lines, price_lines
 from studio.errors import EditRefusedError
 from tests.core.trading import D, piece, studio
 
@@ -156,7 +156,7 @@ def test_every_figure_of_her_trade_has_its_line() -> None:
     assert trade.set_staples(HOME, StapleRules()) is HOME
     assert trade.set_staples(HOME, StapleRules(D(3))).trade.staples.order_cost == 3
     assert lines["packing"] == "30 min"  # the task; the weight has a line of the same name before
-    assert [clock(m) for m in (0, 60, 150, 605)] == ["0", "1", "2:30", "10:05"]
+    assert [hours_words(m) for m in (0, 60, 150, 605)] == ["0", "1", "2:30", "10:05"]
 
 
 def test_a_piece_names_a_customer_of_the_file_by_key_however_it_is_typed() -> None:

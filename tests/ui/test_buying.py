@@ -33,7 +33,7 @@ MILL = "2026-11-mill-parcel"
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 11, 25))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
 
 
 @asynccontextmanager

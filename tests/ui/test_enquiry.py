@@ -30,7 +30,7 @@ PRAM = fake.PRAM.key
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 2, 2))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 2, 2))
 
 
 async def tried(app: StripewrightApp, pilot: Pilot[None]) -> Enquiry:

@@ -141,8 +141,7 @@ CALM = ("projects", "stripes", "stash", "cost", "findings", "filter", "help", "p
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("studio.ui.session.WATCH_EVERY_S", 3600.0)
     monkeypatch.setattr("textual.widgets.Input.cursor_blink", False)
-    monkeypatch.setattr("studio.ui.dialogs.stash._today", lambda: date(2026, 11, 20))
-    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 11, 20))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 20))
 
 
 SEEN_ELSEWHERE = {

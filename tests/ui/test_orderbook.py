@@ -27,7 +27,7 @@ QUOTE = Quote(date(2027, 2, 1), date(2027, 2, 15), D(200), D(10), D(0), D(210), 
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
 
 
 def studio() -> Studio:

@@ -30,7 +30,7 @@ D = Decimal
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 11, 25))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
 
 
 async def receiving(app: StripewrightApp, pilot: Pilot[None]) -> Receiving:

@@ -26,7 +26,7 @@ QUOTE = Quote(date(2027, 2, 20), date(2027, 3, 15), D(200), D(10), D(0), D(210),
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
     monkeypatch.delenv("EDITOR", raising=False)
     monkeypatch.delenv("VISUAL", raising=False)
 

@@ -33,7 +33,7 @@ MATCHES = ("qual", "farb", "part", "kn")
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: date(2026, 11, 25))
+    monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
     # Tables are looked for in her home, and where she is.
     (tmp_path / "home" / "Downloads").mkdir(parents=True)
     monkeypatch.setenv("HOME", str(tmp_path / "home"))

@@ -19,7 +19,7 @@ from tests.ui.test_buying import found
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
     monkeypatch.setattr("studio.ui.session.today", lambda: TODAY, raising=False)
 
 

@@ -28,7 +28,7 @@ DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
 
 
 def rivals() -> Any:

@@ -45,7 +45,7 @@ NEW = f"{WRAP}-again"
 
 @pytest.fixture(autouse=True)
 def _the_day_of_the_tour(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
     monkeypatch.setattr("studio.ui.session.SAVE_AFTER_S", 0.05)
 
 

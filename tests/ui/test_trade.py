@@ -22,7 +22,7 @@ DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.ui.beside.today", lambda: trading.TODAY)
+    monkeypatch.setattr("studio.clock.today", lambda: trading.TODAY)
 
 
 def studio() -> Any:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from textual.widgets import Input
 
+from studio import clock
 from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.gtin import is_barcode, new_barcode
 from studio.core.model import Library, Purchase, ShadeRef, Studio
-from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose_shade, fill_in, refused
 from studio.ui.dialogs.entries import Check
@@ -238,7 +238,7 @@ async def parcel_typed(
     app: StripewrightApp, purchase: Purchase, delivery: Delivery
 ) -> Delivery | None:
     """Shipping, tax, and what becomes of what did not come; None where the form was left."""
-    currency, today = app.view.settings.currency, beside.today()
+    currency, today = app.view.settings.currency, clock.today()
     values = await fill_in(
         app,
         f"parcel {purchase.key}",

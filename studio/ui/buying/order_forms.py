@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import edits, say
 from studio.core.buying import noting, parcel
 from studio.core.buying.noting import Whom
@@ -16,7 +17,6 @@ from studio.core.edits.purchases import MOST_BALLS
 from studio.core.headline import money_figure
 from studio.core.model import OrderLine, Purchase, ShadeRef, Studio
 from studio.errors import EditRefusedError
-from studio.ui import beside
 from studio.ui.columns import Align, Cell, Column, Row
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.choose import Choose
@@ -148,7 +148,7 @@ def waits_words(studio: Studio, key: str, ref: ShadeRef) -> str:
 
 async def order_typed(app: StripewrightApp, supplier: str, ref: ShadeRef) -> Made | None:
     """A new order with its first line; the supplier's name is asked where it is none of hers."""
-    view, today = app.view, beside.today()
+    view, today = app.view, clock.today()
     plans = view.snapshot.plan.projects
     line = _proposed(app, supplier, ref)
 
@@ -202,7 +202,7 @@ def _proposed(app: StripewrightApp, supplier: str, ref: ShadeRef) -> OrderLine:
 
 def _day_fields(ordered: date | None, arrives: date | None) -> list[Field]:
     """When it was ordered, which mostly lies behind, and when it is there."""
-    today = beside.today()
+    today = clock.today()
     return [
         Field("ordered", "ordered on", date_entry(ordered), entries.past_day("Ordered on", today),
               "such as 12 Mar"),
@@ -230,7 +230,7 @@ async def line_typed(
         f"line {key} {ref} {at}",
         f"{view.yarn_name(ref.yarn)} {view.shade_name(ref)} on order",
         _line_fields(app, old, whom),
-        note=f"From {parcel.purchase_words(view.studio, purchase, beside.today())}.",
+        note=f"From {parcel.purchase_words(view.studio, purchase, clock.today())}.",
         refused=refused(app, change),
         preview=_line_preview(app, old, change, key),
     )

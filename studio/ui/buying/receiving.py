@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on, work
 from textual.binding import BindingType
 
+from studio import clock
 from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery
@@ -15,7 +16,7 @@ from studio.core.buying.placed import placed_order
 from studio.core.buying.receiving import Received, receive
 from studio.core.model import Purchase, ShadeRef, Studio
 from studio.errors import EditRefusedError, StudioError
-from studio.ui import beside, keys
+from studio.ui import keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.buying import bag_form, ordering
 from studio.ui.buying.receiving_sheets import (
@@ -75,7 +76,7 @@ Receiving.-middle #meaning { column-span: 2; }
 
     def delivery_of(self, purchase: Purchase) -> Delivery:
         """What is typed for a purchase; begun where nothing is."""
-        return purchase.parcel or parcel.begun(self.view.studio, purchase, beside.today())
+        return purchase.parcel or parcel.begun(self.view.studio, purchase, clock.today())
 
     def fill(self, view: View) -> None:
         """Show the purchases of a snapshot, and what is typed for them."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from studio import clock
 from studio.core import say
 from studio.core.answers import ProjectPlan, Weight
 from studio.core.buying import parcel
@@ -13,7 +14,6 @@ from studio.core.buying.receiving import Received
 from studio.core.buying.words import piece_name
 from studio.core.headline import money_figure
 from studio.core.model import Purchase, ShadeRef, Studio
-from studio.ui import beside
 from studio.ui.beside import SheetPane
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
 from studio.ui.view import View
@@ -80,7 +80,7 @@ class ParcelsSheet(SheetPane):
 
 
 def _purchase(purchase: Purchase, view: View) -> Iterator[Row]:
-    late = parcel.overdue(purchase, beside.today())
+    late = parcel.overdue(purchase, clock.today())
     name = parcel.supplier_of(view.studio, purchase) or purchase.key
     head = f"{name}, there by {say.date(purchase.arrives)}{' (overdue)' if late else ''}"
     tone = Tone.NEEDS_YOU if late else Tone.HEADING

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core.buying.placing import place_orders
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.restock import restock, restock_words
 from studio.core.buying.shelf import StapleLine
 from studio.core.model import Studio
 from studio.errors import EditRefusedError
-from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import fill_in
 from studio.ui.dialogs.form import Field, Values
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 async def ask_restock(app: StripewrightApp, staple: StapleLine) -> SupplierOrder | None:
     """Ask how many balls, order them; None where nothing was ordered."""
-    studio, day = app.view.studio, beside.today()
+    studio, day = app.view.studio, clock.today()
     size = staple.standing.size.balls if staple.standing else 1
 
     def order_of(values: Values) -> SupplierOrder:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import work
 from textual.binding import BindingType
 
+from studio import clock
 from studio.core import say
 from studio.core.buying import asking, words
 from studio.core.buying.placing import Placed, place_orders, take_offer
@@ -16,7 +17,7 @@ from studio.core.buying.question import HELD, Chosen
 from studio.core.buying.shelf import StapleLine, with_staple
 from studio.core.model import Studio
 from studio.errors import StudioError
-from studio.ui import beside, keys
+from studio.ui import keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.buying.sheets import (
     PIECE,
@@ -104,7 +105,7 @@ Buying.-middle #orders { row-span: 3; }
 
     def ask(self) -> None:
         """Ask for the purchase as things are now; an older question is dropped."""
-        self.question = Question(self.studio_app.workshop, self.chosen, beside.today())
+        self.question = Question(self.studio_app.workshop, self.chosen, clock.today())
         if self.working.ask_for(self.question):
             self._serve()
 
@@ -222,7 +223,7 @@ Buying.-middle #orders { row-span: 3; }
         if plan is None or not plan.orders:
             self._say("There is nothing to order.")
             return
-        orders, plans, day = plan.orders, self.view.snapshot.plan.projects, beside.today()
+        orders, plans, day = plan.orders, self.view.snapshot.plan.projects, clock.today()
         placed: list[Placed] = []
 
         def change(studio: Studio) -> Studio:
@@ -261,7 +262,7 @@ Buying.-middle #orders { row-span: 3; }
     @work(group="dialog")
     async def take_offer(self, offer: HoldOffer) -> None:
         """Say what moves and what is ordered with it, ask, and do it as one edit."""
-        plans, day = self.view.snapshot.plan.projects, beside.today()
+        plans, day = self.view.snapshot.plan.projects, clock.today()
         said = "\n".join(words.taking_words(offer, self.view.studio))
         rows = (
             ("yes", "move and order", "one step; undo takes it back"),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import say
 from studio.core.buying.papers import as_text, order_paper
 from studio.core.buying.plan import SupplierOrder
-from studio.ui import beside
 from studio.ui.buying.places import papers_folder, place_check
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field
@@ -47,7 +47,7 @@ async def write_papers(app: StripewrightApp, planned: Orders, placed: Orders) ->
     )
     if values is None:
         return
-    studio, day = app.view.studio, beside.today()
+    studio, day = app.view.studio, clock.today()
     papers = [order_paper(o, studio.library, studio.settings, day) for o in orders]
     kinds = [PaperKind(word) for word in str(values["kinds"]).split()]
     written = write_order_papers(place_check(str(values["folder"])), papers, kinds)

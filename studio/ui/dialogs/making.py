@@ -8,11 +8,11 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import edits, say
 from studio.core.model import Project, Studio, WeighIn
 from studio.core.trade_model import WorkKind, WorkLog
 from studio.core.worked import weigh_words
-from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused, the_piece
 from studio.ui.dialogs.form import Field, Values
@@ -37,7 +37,7 @@ def _rows_of(app: StripewrightApp) -> int:
 
 
 def _day_field(day: date | None) -> Field:
-    today = beside.today()
+    today = clock.today()
     return Field("on", "on", date_entry(day), entries.optional(entries.day("The day", today)),
                  "such as 12 Mar; may be empty")  # fmt: skip
 
@@ -55,7 +55,7 @@ async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG
     def change(values: Values) -> Callable[[Studio], Studio]:
         rows, minutes = int(str(values["rows"])), values["minutes"]
         spent = minutes if isinstance(minutes, Decimal) else None
-        return lambda s: edits.work_rows(s, piece.key, rows, spent, beside.today())
+        return lambda s: edits.work_rows(s, piece.key, rows, spent, clock.today())
 
     fields = [
         Field("rows", "rows done", str(piece.rows_done),
@@ -131,7 +131,7 @@ def _weigh_in_fields(app: StripewrightApp, piece: Project, old: WeighIn | None) 
         Field("grams", "grams used", figure(old.grams) if old else "",
               entries.number("Grams", "0", "100000", above=old is None),
               OUT if old else "by the scale"),
-        _day_field(old.on if old else beside.today()),
+        _day_field(old.on if old else clock.today()),
     ]  # fmt: skip
 
 
@@ -180,7 +180,7 @@ def _log_fields(old: WorkLog | None) -> list[Field]:
               "of crochet, where you counted them"),
         Field("first_row", "from row", str(old.first_row) if old else "1",
               entries.whole("The row", 1, 100_000)),
-        _day_field(old.on if old else beside.today()),
+        _day_field(old.on if old else clock.today()),
         Field("note", "note", old.note if old else "", entries.line),
     ]  # fmt: skip
 

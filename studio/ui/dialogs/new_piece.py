@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import edits, say, sequence
 from studio.core.edits.projects import free_key
 from studio.core.gauge import gauge_for
@@ -77,7 +78,7 @@ def _fields(app: StripewrightApp) -> list[Field]:
     return [
         Field("name", "name", "", entries.text("The name"), "what you call it"),
         Field("customer", "customer", "", hint="empty: for stock, or a gift"),
-        Field("due", "due", "", entries.optional(entries.day("Due", date.today())),  # noqa: DTZ011
+        Field("due", "due", "", entries.optional(entries.day("Due", clock.today())),
               "such as 12 Mar; may be empty"),
         Field("width", "width", length_entry(width), entries.length("The width", unit)),
         Field("length", "length", length_entry(length), entries.length("The length", unit)),

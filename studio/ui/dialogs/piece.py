@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from studio import clock
 from studio.core import edits
 from studio.core.answers import Finding
 from studio.core.headline import customer_name
@@ -67,7 +68,7 @@ async def details(app: StripewrightApp, subject: object) -> None:
               hint="empty: for stock, or a gift"),
         Field("stage", "stage", piece.stage.value, Stage, options=tuple((s, s) for s in Stage)),
         Field("due", "due", date_entry(piece.due),
-              entries.optional(entries.day("Due", date.today())),  # noqa: DTZ011 - her own day
+              entries.optional(entries.day("Due", clock.today())),
               "such as 12 Mar, or in 3 weeks"),
         Field("width", "width", length_entry(piece.width), entries.length("The width", unit)),
         Field("length", "length", length_entry(piece.length), entries.length("The length", unit)),

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import edits, say
 from studio.core.model import Batch, Lot, ShadeRef
 from studio.ui.dialogs import entries
@@ -25,10 +26,6 @@ def _the_lot(app: StripewrightApp, subject: object) -> Lot | None:
 
 def _title(app: StripewrightApp, lot: Lot) -> str:
     return f"Lot {lot.code} of {app.view.shade_name(lot.shade_ref)}"
-
-
-def _today() -> date:
-    return date.today()  # noqa: DTZ011 - the maker's own day
 
 
 def _lot_fields(app: StripewrightApp, lot: Lot) -> list[Field]:
@@ -50,7 +47,7 @@ def _lot_fields(app: StripewrightApp, lot: Lot) -> list[Field]:
             Field(f"price{at}", f"price a ball {currency}", figure(batch.price),
                   entries.optional(entries.number("The price")), "as paid; empty: not known"),
             Field(f"bought{at}", "bought", date_entry(batch.bought),
-                  entries.optional(entries.day("Bought", _today())), "such as 12 Mar 2025"),
+                  entries.optional(entries.day("Bought", clock.today())), "such as 12 Mar 2025"),
             Field(f"supplier{at}", "from", batch.supplier, entries.line),
             Field(f"kept{at}", "kept in", batch.kept, entries.line),
         ]  # fmt: skip
@@ -102,7 +99,7 @@ async def add_lot(app: StripewrightApp, subject: object) -> None:
     )
     if shade is None:
         return
-    blank = Lot(shade.yarn, shade.shade, "", (Batch(0, bought=_today()),))
+    blank = Lot(shade.yarn, shade.shade, "", (Batch(0, bought=clock.today()),))
     title = f"A lot of {app.view.shade_name(shade)}"
     values = await fill_in(app, f"add lot {shade}", title, _lot_fields(app, blank))
     if values is not None:

@@ -7,11 +7,11 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
+from studio import clock
 from studio.core import say, trial
 from studio.core.model import Length, Project, Studio
 from studio.core.pricing import Aim
 from studio.core.trial import Variant
-from studio.ui import beside
 from studio.ui.columns import Align, Cell, Column, Row
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.choose import Choose
@@ -117,7 +117,7 @@ async def slot(app: StripewrightApp, variant: Variant, what: str) -> Variant | N
 
 async def due(app: StripewrightApp, variant: Variant, what: str) -> Variant | None:  # noqa: ARG001
     """The day it is wanted for."""
-    today = beside.today()
+    today = clock.today()
     check = entries.optional(entries.day("The day", today))
     field = Field("due", "wanted for", date_entry(variant.trial.due), check,
                   "such as 12 Mar, or in 3 weeks; empty asks for no day")  # fmt: skip

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import work
 from textual.binding import BindingType
 
+from studio import clock
 from studio.core import say, trial
 from studio.core.answers import ProjectPlan
 from studio.core.booking import OPEN
@@ -16,7 +17,7 @@ from studio.core.enquiry import Answer
 from studio.core.model import Project, Studio
 from studio.core.trial import Variant
 from studio.errors import StudioError
-from studio.ui import beside, keys
+from studio.ui import keys
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.enquiry.asked import ASK, FACT, AskedSheet, Shown
 from studio.ui.enquiry.sheets import PriceSheetPane, WeeksSheet, YarnSheet
@@ -146,7 +147,7 @@ Enquiry.-middle #asked { row-span: 3; }
     def ask(self) -> None:
         """Ask about all variants as they are now; older questions are dropped."""
         app = self.studio_app
-        question = Question(app.workshop, tuple(self.variants), self.hand, beside.today())
+        question = Question(app.workshop, tuple(self.variants), self.hand, clock.today())
         if self.trying.ask_for(question):
             self._serve()
 
@@ -259,7 +260,7 @@ Enquiry.-middle #asked { row-span: 3; }
         answer = self._ready()
         if answer is None:
             return
-        name, on_day = answer.project.name, beside.today()
+        name, on_day = answer.project.name, clock.today()
         app = self.studio_app
         if app.edit(
             f"{name} quoted", lambda s: trial.quoted(s, answer, on_day), answer.project.key
@@ -296,7 +297,7 @@ Enquiry.-middle #asked { row-span: 3; }
         answer = self._ready()
         if answer is None:
             return
-        key, on_day = answer.project.key, beside.today()
+        key, on_day = answer.project.key, clock.today()
         app = self.studio_app
         label = f"{answer.project.name} booked"
         if app.edit(label, lambda s: trial.taken(s, answer, on_day), key):

@@ -6,12 +6,12 @@ import asyncio
 from collections.abc import Callable, Hashable, Sequence
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import booking, say, trial
 from studio.core.booking import HoldsBrokenError
 from studio.core.enquiry import Answer
 from studio.core.model import Stage, Studio
 from studio.core.trial import Variant
-from studio.ui import beside
 from studio.ui.dialogs.desk import choose
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ async def to_stage(
     Where it begins to hold yarn it is accepted as its enquiry would show it: behind all that is
     promised, before every quote and idea.
     """
-    piece, today = app.view.studio.project[key], beside.today()
+    piece, today = app.view.studio.project[key], clock.today()
     label = f"{piece.name} to {stage.value}"
     if piece.stage.holds or not stage.holds:
         app.edit(label, lambda s: booking.to_stage(change(s), key, stage, None, today), key)

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import booking, order_say, payments, say
 from studio.core.edits.customers import customer_key
 from studio.core.model import Project, Stage, Studio
@@ -14,7 +15,6 @@ from studio.core.order_say import Doing
 from studio.core.trade_model import PaymentKind
 from studio.core.worked import weigh_words
 from studio.papers.model import PaperKind
-from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field
@@ -92,7 +92,7 @@ _EDITS: dict[Doing, Callable[[Studio, str, date], Studio]] = {
 
 async def _to_stage(app: StripewrightApp, project: Project, doing: Doing) -> None:
     """Ask for the day, which is today unless another is typed, and bring it to its stage."""
-    today = beside.today()
+    today = clock.today()
     fields = [Field("on", "since", date_entry(today), entries.day("The day", today))]
     title = f"{project.name}: {doing.value}"
     note = _ENDS.get(doing, "")
@@ -118,7 +118,7 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
     ):
         return
     after = app.view.studio.project[project.key]
-    since = "today" if on_day == beside.today() else say.date(on_day)
+    since = "today" if on_day == clock.today() else say.date(on_day)
     words = f"{project.name}: {after.stage.value} since {since}."
     paid = payments.received(after)
     if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
@@ -142,7 +142,7 @@ async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
     kind, amount = order_say.next_payment(project)
     if back:
         amount = payments.received(project)
-    currency, today = app.view.settings.currency, beside.today()
+    currency, today = app.view.settings.currency, clock.today()
     fields = [
         Field("amount", f"amount {currency}", figure(amount),
               entries.number("The amount", above=True)),
@@ -175,7 +175,7 @@ def _known(app: StripewrightApp) -> str:
 
 async def _sell(app: StripewrightApp, project: Project) -> None:
     """A piece from stock finds its buyer."""
-    currency, today = app.view.settings.currency, beside.today()
+    currency, today = app.view.settings.currency, clock.today()
     fields = [
         Field("customer", "to", "", entries.text("Who buys it"), _known(app)),
         Field("price", f"price {currency}", figure(project.price), entries.number("The price")),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on, work
 from textual.binding import BindingType
 
+from studio import clock
 from studio.core import booking, order_say
 from studio.core.booking import Drift
 from studio.core.model import Project, Stage
@@ -15,7 +16,7 @@ from studio.core.order_say import Desk, Doing
 from studio.core.pricing import PriceError
 from studio.core.reasons import Step
 from studio.errors import StudioError
-from studio.ui import beside, keys
+from studio.ui import keys
 from studio.ui.asking import PieceAtHand
 from studio.ui.beside import BESIDE_CSS, Beside
 from studio.ui.dialogs.message import Words
@@ -81,14 +82,14 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
     def _lay_out(self) -> None:
         studio, plans = self.view.studio, self.view.snapshot.plan.projects
         try:
-            self.desk = order_say.desk_of(studio, plans, beside.today())
+            self.desk = order_say.desk_of(studio, plans, clock.today())
         except StudioError as error:
             self.desk = None
             self.book.list.set_empty(error.text)
             self.book.list.set_rows(())
             self.say_line.say(error.text, needs_you=True)
             return
-        self.book.put(self.desk, studio, beside.today())
+        self.book.put(self.desk, studio, clock.today())
 
     def _put_piece(self) -> None:
         project, studio = self.project, self.view.studio
@@ -101,7 +102,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         if not self.extra:
             return ""
         studio, plans = self.view.studio, self.view.snapshot.plan.projects
-        found = order_say.more_hours(studio, plans, beside.today(), self.extra)
+        found = order_say.more_hours(studio, plans, clock.today(), self.extra)
         if found is None:
             return "The daily limit leaves no room for so much more."
         return order_say.more_words(found)
@@ -167,7 +168,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         """The next stage, from today on; a quote is booked."""
         project = self.project
         if project is not None and project.stage.holds:
-            bring(self.studio_app, project, Doing.ON, beside.today())
+            bring(self.studio_app, project, Doing.ON, clock.today())
         else:
             self.do(Doing.BOOK)
 
@@ -218,7 +219,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         if project is None:
             return
         studio, plans = self.view.studio, self.view.snapshot.plan.projects
-        order = order_say.working_order(studio, plans, beside.today())
+        order = order_say.working_order(studio, plans, clock.today())
         key = project.key
         label = f"{project.name} {'earlier' if by < 0 else 'later'}"
         self.studio_app.edit(label, lambda s: order_say.moved(s, order, key, by), key)

@@ -7,12 +7,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from studio import clock
 from studio.core import say
 from studio.core.model import Studio
 from studio.core.sheets.taking import Intake, Request, SheetKind, count_of, intake
 from studio.errors import SaveError
 from studio.storage import sheets
-from studio.ui import beside, keys
+from studio.ui import keys
 from studio.ui.buying.places import file_check, papers_folder
 from studio.ui.columns import Cell, Column, Row, Tone
 from studio.ui.dialogs.choose import Choose
@@ -45,7 +46,7 @@ async def table_in(app: StripewrightApp, subject: object) -> None:  # noqa: ARG0
         return
     opened = await asyncio.to_thread(sheets.open_table, path, kind, app.workshop.folder)
     plans = app.view.snapshot.plan.projects
-    request = Request(kind, opened.table, opened.columns, beside.today(), plans=plans)
+    request = Request(kind, opened.table, opened.columns, clock.today(), plans=plans)
     asked = not opened.known or bool(missing(request))
     while True:
         if asked:

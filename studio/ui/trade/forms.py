@@ -7,13 +7,13 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
+from studio import clock
 from studio.core import say
 from studio.core.edits import trade as edits
 from studio.core.model import Studio
 from studio.core.trade_model import DayOff, FeeRates, PriceEnding, ShippingTier, StapleRules, Task
-from studio.core.trade_say import WEEKDAYS, Part, TradeLine, clock
+from studio.core.trade_say import WEEKDAYS, Part, TradeLine, hours_words
 from studio.errors import EditRefusedError
-from studio.ui import beside
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import YES_NO, fill_in, refused
 from studio.ui.dialogs.form import Field, Values
@@ -154,12 +154,12 @@ def _week(studio: Studio, at: int | None) -> list[Field]:  # noqa: ARG001
     days = zip(WEEKDAYS, hours.weekday_min, strict=True)
     return [
         *(
-            Field(day.lower(), day, clock(minutes) if minutes else "", entries.hours(day),
+            Field(day.lower(), day, hours_words(minutes) if minutes else "", entries.hours(day),
                   "hours, such as 4 or 2:30; empty is a day off")
             for day, minutes in days
         ),
-        Field("limit", "at most in a day", clock(hours.daily_limit_min), entries.hours("A day"),
-              "hours; what is beyond them is not planned"),
+        Field("limit", "at most in a day", hours_words(hours.daily_limit_min),
+              entries.hours("A day"), "hours; what is beyond them is not planned"),
     ]  # fmt: skip
 
 
@@ -169,7 +169,7 @@ def _set_week(studio: Studio, values: Any, at: int | None) -> Studio:  # noqa: A
 
 def _off(studio: Studio, at: int | None) -> list[Field]:
     off = studio.trade.hours.days_off[at] if at is not None else None
-    today = beside.today()
+    today = clock.today()
     return [
         Field("first", "first day", date_entry(off.first if off else None),
               entries.day("The first day", today), "such as 24 Dec"),

@@ -77,6 +77,27 @@ def test_a_killed_child_is_told_clearly_and_replaced(solver: SolverProcess) -> N
     assert got == [0]
 
 
+def test_closing_never_waits_for_whoever_takes_an_answer(solver: SolverProcess) -> None:
+    """The app closes on the keyboard's thread, which an answer just coming in waits for."""
+    handing_over, closed = threading.Event(), threading.Event()
+
+    def take(_index: int, _answer: ShadeAnswer) -> None:
+        handing_over.set()
+        assert closed.wait(30)
+
+    asking = threading.Thread(target=solver.solve_many, args=([small_case(1)], take))
+    asking.start()
+    assert handing_over.wait(30)
+    children = [child.process for child in solver._children]
+    started = time.monotonic()
+    solver.close()
+    assert time.monotonic() - started < 5
+    closed.set()
+    asking.join(30)
+    assert not asking.is_alive()
+    assert [child.wait(30) for child in children] == [-signal.SIGKILL]
+
+
 def test_an_error_in_the_callers_function_leaves_the_solver_usable(solver: SolverProcess) -> None:
     def fail(_index: int, _answer: ShadeAnswer) -> None:
         raise ValueError("the caller's own")
