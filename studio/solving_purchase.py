@@ -111,10 +111,22 @@ class PurchaseProcess:
             self._child = None
 
     def close(self) -> None:
-        """End the child, also in the middle of a search: that call then raises `SolverError`."""
+        """End the child, also in the middle of a search: that call then raises `SolverError`.
+
+        Never waits for that call: it may be telling how far it is to the thread that closes.
+        """
         child = self._child
         if child is not None:
             child.process.kill()
+        if self._lock.acquire(blocking=False):
+            try:
+                self._end()
+            finally:
+                self._lock.release()
+        else:
+            threading.Thread(target=self._end_later, daemon=True).start()
+
+    def _end_later(self) -> None:
         with self._lock:
             self._end()
 

@@ -261,3 +261,31 @@ def test_limits_go_to_the_child() -> None:
         small.close()
     assert found is not None
     assert found.plan.landed == buy_together(questions).plan.landed
+
+
+def test_closing_never_waits_for_whoever_is_told_how_far_it_is(
+    process: PurchaseProcess, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The app closes on the keyboard's thread, which a word on the progress waits for."""
+    telling, closed = threading.Event(), threading.Event()
+
+    def told(_: Progress) -> None:
+        telling.set()
+        assert closed.wait(30)
+
+    def ask() -> None:
+        with pytest.raises(SolverError):
+            process.buy(asked(), told)
+
+    with other_child(SLOW, monkeypatch):
+        thread = threading.Thread(target=ask)
+        thread.start()
+        assert telling.wait(30)
+        child = child_of(process)
+        started = time.monotonic()
+        process.close()
+        assert time.monotonic() - started < 5
+        closed.set()
+        thread.join(30)
+    assert not thread.is_alive()
+    assert child.wait(30) == -signal.SIGKILL

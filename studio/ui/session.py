@@ -301,7 +301,8 @@ class Session(App[None], inherit_bindings=False):
 
     def _settled(self, workshop: Workshop, snapshot: Snapshot) -> None:
         """Show what was worked out, unless another edit or another reading has come between."""
-        if workshop is self.workshop and snapshot.revision == workshop.snapshot.revision:
+        current = workshop is self.workshop and snapshot.revision == workshop.snapshot.revision
+        if current and self.is_running:
             self._look(snapshot, self.view.key)
 
     # Files
