@@ -7,6 +7,7 @@ What the maker asks for is in `app`.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import os
 import threading
 from collections import defaultdict
@@ -18,7 +19,7 @@ from textual import work
 from textual.app import App
 from textual.screen import Screen
 from textual.timer import Timer
-from textual.worker import get_current_worker
+from textual.worker import WorkerCancelled, get_current_worker
 
 from studio.errors import ChangedOnDiskError, EditRefusedError, PromiseBrokenError, StudioError
 from studio.ui import asking, themes
@@ -172,7 +173,9 @@ class Session(App[None], inherit_bindings=False):
     async def save_and_read(self) -> None:
         """Save, and read all files again, so that what was told of them is as they are now."""
         await asyncio.to_thread(self.workshop.save)
-        await self.read_studio().wait()
+        # A reading asked for meanwhile, or leaving, takes the place of this one.
+        with contextlib.suppress(WorkerCancelled):
+            await self.read_studio().wait()
 
     def _read(
         self,

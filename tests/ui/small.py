@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+import contextlib
+import time
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 from textual.pilot import Pilot
+from textual.worker import WorkerCancelled
 
 from studio.core.model import GaugeCount, Length, Studio, Swatch, Weighing
 from studio.ui.app import StripewrightApp
 from studio.workshop import Workshop
 from tests.ui import fake
+
+PATIENCE_S = 60.0
+"""How long a test waits for what takes a moment on an idle machine."""
 
 # 12 stitches and 8 rows to 10 cm, washed; 24 g worked 20 rows of 120 stitches.
 SWATCH = Swatch(
@@ -47,9 +53,19 @@ async def opened(
 
 async def settled(app: StripewrightApp, pilot: Pilot[None]) -> None:
     """Wait until the studio has been read and all workers but dialogs have come to rest."""
-    await asyncio.to_thread(app.opened.wait, 10)
+    await asyncio.to_thread(app.opened.wait, PATIENCE_S)
     await pilot.pause()
-    busy = [w for w in app.workers if w.group in {"open", "settle", "save"}]
-    if busy:
-        await app.workers.wait_for_complete(busy)
+    while busy := [w for w in app.workers if w.group in {"open", "settle", "save"}]:
+        # One that gives way to a newer one is no fault; the newer one is waited for in turn.
+        with contextlib.suppress(WorkerCancelled):
+            await app.workers.wait_for_complete(busy)
+        await pilot.pause()
     await pilot.pause()
+
+
+async def until(pilot: Pilot[None], true: Callable[[], bool]) -> None:
+    """Wait until something has come true, however busy the machine is."""
+    end = time.monotonic() + PATIENCE_S
+    while not true():
+        assert time.monotonic() < end, "it did not come true"
+        await pilot.pause(0.02)

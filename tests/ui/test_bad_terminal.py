@@ -116,16 +116,12 @@ async def test_two_hands_on_one_file_and_neither_is_lost(
         other = path.read_text(encoding="utf-8").replace('customer = "Maren"', 'customer = "Inga"')
         path.write_text(other, encoding="utf-8")
         await pilot.press("plus")
-        await pilot.pause(0.2)
-        await small.settled(app, pilot)
+        await small.until(pilot, lambda: isinstance(app.screen, Choose))
         assert isinstance(app.screen, Choose)
         assert app.screen.title_words == "Changed on disk"
         await pilot.press("enter")
         # A copy of the whole studio is written first, which takes its time on a busy machine.
-        for _ in range(200):
-            if "demo-yours-1" in app.bench.say_line.words:
-                break
-            await pilot.pause(0.05)
+        await small.until(pilot, lambda: "demo-yours-1" in app.bench.say_line.words)
         await small.settled(app, pilot)
         assert app.view.project is not None
         assert app.view.project.customer == "Inga"
@@ -238,7 +234,7 @@ async def test_undo_reaches_over_a_change_outside_and_brings_nothing_of_it_back(
         assert name in text
         path.write_text(text.replace(name, '\nname = "Gull and sand"'), encoding="utf-8")
         app.ask("reload")
-        await pilot.pause(0.1)
+        await small.until(pilot, lambda: "Read again" in app.bench.say_line.words)
         await small.settled(app, pilot)
         await pilot.press("ctrl+z", "ctrl+z")
         assert app.view.studio.project[at_hand].stripes[0].rows == rows
@@ -251,8 +247,6 @@ async def test_undo_reaches_over_a_change_outside_and_brings_nothing_of_it_back(
         text = mine.read_text(encoding="utf-8")
         mine.write_text(text.replace('customer = "Maren"', 'customer = "Inga"'), encoding="utf-8")
         app.ask("reload")
-        await pilot.pause(0.1)
-        await small.settled(app, pilot)
-        assert "Undo no longer reaches" in app.bench.say_line.words
+        await small.until(pilot, lambda: "Undo no longer reaches" in app.bench.say_line.words)
         await pilot.press("ctrl+z")
         assert app.view.studio.project[at_hand].stripes[0].rows == rows + 2
