@@ -193,8 +193,7 @@ class Asked:
 
     def wanted(self, today: date, chosen: Chosen) -> Wanted:
         """Everything a purchase for the chosen pieces rests on."""
-        from studio.core.buying.asking import wanted_of
-        from studio.core.buying.shelf import staple_worth
+        from studio.core.buying.asking import staple_worth, wanted_of
 
         with self._lock:
             kept, studio = self._kept, self.snapshot.studio

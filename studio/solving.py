@@ -1,4 +1,4 @@
-"""Running the lot solver outside the keyboard's way: in child processes, or here but quietly.
+"""Running the lot solver outside the keyboard's way, in child processes.
 
 A child keeps the solver's import and its work off this process's interpreter lock, can be stopped
 at any moment, and keeps what the solver prints off the screen. Plain pipes and threads are used,
@@ -8,7 +8,6 @@ because they work from inside the app's own threads.
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
 import pickle
 import queue
@@ -17,15 +16,15 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
 from studio.core.lots.explain import LotQuestion, LotReasons
 from studio.core.lots.mip import Limits
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
-from studio.core.lots.solve import DEFAULT, quick_answer, solve_shade
+from studio.core.lots.solve import DEFAULT
 from studio.errors import SolverError
 
 POLL_S = 0.05
@@ -253,41 +252,3 @@ class SolverProcess:
     def _end_all(self) -> None:
         with self._lock:
             self._end(self._children)
-
-
-_quietened = False
-
-
-def solve_here(problems: Iterable[ShadeProblem], limits: Limits = DEFAULT) -> Iterator[ShadeAnswer]:
-    """Solve in this process, one after another, with nothing of the solver on standard output."""
-    # Here nobody waits at the keyboard, and a longer search is quicker than the solver's import.
-    patient = replace(limits, quick_steps=limits.search_steps)
-    for problem in problems:
-        answer, final = quick_answer(problem, patient)
-        if not final:
-            quieten()
-            answer = solve_shade(problem, limits)
-        yield answer
-
-
-def quieten() -> None:
-    """Let the solver print its first-run lines where nobody sees them."""
-    global _quietened
-    if _quietened:
-        return
-    from studio.core.lots.mip import Effort, Mip
-
-    sys.stdout.flush()
-    kept = os.dup(1)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        mip = Mip()
-        mip.minimise({mip.column(1): 1}, None, Effort(DEFAULT))
-        with contextlib.suppress(OSError, AttributeError, TypeError):
-            ctypes.CDLL(None).fflush(None)
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
-    _quietened = True

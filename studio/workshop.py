@@ -217,7 +217,7 @@ class Workshop(Asked):
                 progress(len(fresh), len(questions))
 
         if len(questions) <= SOLVE_HERE:
-            from studio.solving import solve_here
+            from studio.solving_here import solve_here
 
             for index, answer in enumerate(solve_here(questions)):
                 keep(index, answer)

@@ -16,7 +16,8 @@ FORBIDDEN = {
         "textual", "rich", "pydantic", "tomllib", "tomli_w", "tomlkit", "pathlib", "os", "io",
         "shutil", "tempfile", "subprocess", "platformdirs",
         "studio.storage", "studio.ui", "studio.cli", "studio.asked", "studio.workshop",
-        "studio.solving", "studio.solving_purchase", "studio.papers", "studio.clock",
+        "studio.solving", "studio.solving_here", "studio.solving_purchase", "studio.papers",
+        "studio.clock",
     },
     "storage": {
         "textual", "rich", "studio.ui", "studio.cli", "studio.asked", "studio.workshop", "highspy",

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import argparse
-import json
-import signal
 import sys
-import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +14,8 @@ from studio.errors import StudioError
 
 # The core is read in by the command that needs it: opening the app paints its frame before.
 if TYPE_CHECKING:
+    import argparse
+
     from studio.asked import Snapshot
     from studio.cli import report
     from studio.core.model import Studio
@@ -35,7 +32,7 @@ class CommandError(StudioError):
     title = "Not understood"
 
 
-def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
+def run(chosen: argparse.Namespace) -> int:
     """Run the chosen command and return its exit status."""
     match chosen.command:
         case "check":
@@ -49,7 +46,7 @@ def run(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
         case "schema":
             return _schema(chosen)
         case "completion":
-            return _completion(chosen, parser)
+            return _completion(chosen)
         case "enquire" | "orders" | "quote" | "book":
             from studio.cli import orders
 
@@ -136,6 +133,8 @@ def _progress(done: int, total: int) -> None:
 @contextmanager
 def undisturbed() -> Iterator[None]:
     """Ctrl+C is not heard while files are written, so that nothing stays half done."""
+    import signal
+
     kept = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         yield
@@ -152,6 +151,8 @@ def exit_status(snapshot: Snapshot) -> int:
 
 def print_json(document: report.Json) -> None:
     """Print a document."""
+    import json
+
     print(json.dumps(document, indent=2, ensure_ascii=False))
 
 
@@ -183,6 +184,8 @@ def find_project(words: str, studio: Studio) -> str:
 
 def near(names: Iterable[str], words: str) -> str:
     """' Did you mean ...?' with the name that is nearest to what was typed; nothing without one."""
+    from difflib import get_close_matches
+
     found = get_close_matches(words.casefold(), names, n=1, cutoff=0.4)
     return f" Did you mean '{found[0]}'?" if found else ""
 
@@ -239,10 +242,12 @@ def _schema(chosen: argparse.Namespace) -> int:
     return EXIT_FINE
 
 
-def _completion(chosen: argparse.Namespace, parser: argparse.ArgumentParser) -> int:
+def _completion(chosen: argparse.Namespace) -> int:
     import shtab
 
-    print(shtab.complete(parser, shell=chosen.shell))
+    from studio.cli.parser import build_parser
+
+    print(shtab.complete(build_parser(), shell=chosen.shell))
     return EXIT_FINE
 
 
@@ -254,6 +259,8 @@ def _open(chosen: argparse.Namespace) -> int:
     if chosen.demo:
         if chosen.folder is not None:
             raise CommandError("--demo opens its own scratch copy; leave the folder out.")
+        import tempfile
+
         from studio.storage.begin import copy_demo
 
         with tempfile.TemporaryDirectory(prefix="stripewright-demo-") as scratch:

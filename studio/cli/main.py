@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from studio.cli.parser import build_parser, with_default_command
+from studio.cli.parser import COMMANDS, build_parser, with_default_command
 from studio.errors import StudioError
 
 EXIT_WRONG_COMMAND = 3
@@ -17,17 +17,16 @@ EXIT_CANCELLED = 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status (see `stripewright --help`)."""
-    words = list(sys.argv[1:] if arguments is None else arguments)
-    parser = build_parser()
+    words = with_default_command(list(sys.argv[1:] if arguments is None else arguments))
     try:
-        chosen = parser.parse_args(with_default_command(words))
+        chosen = build_parser(words[0] if words[0] in COMMANDS else None).parse_args(words)
     except SystemExit as stop:
         # argparse ends with 2 on a wrong word, which for us means a wrong file.
         return 0 if stop.code in (0, None) else EXIT_WRONG_COMMAND
     try:
         from studio.cli import commands
 
-        return commands.run(chosen, parser)
+        return commands.run(chosen)
     except StudioError as trouble:
         print(f"stripewright: {trouble.title}: {trouble.text}", file=sys.stderr)
         return EXIT_WRONG_COMMAND

@@ -76,7 +76,7 @@ def variant_of(chosen: argparse.Namespace, studio: Studio) -> Variant:
 
 def answered(workshop: Workshop, variant: Variant) -> Answer:
     """The exact answer; hard shades are solved while the shell waits."""
-    from studio.solving import solve_here
+    from studio.solving_here import solve_here
 
     return settled(
         lambda solved: workshop.ground(clock.today(), variant.trial.key, solved),

@@ -1,40 +1,70 @@
 """The command line's words: one parser, from which help and shell completion are made.
 
-Each group of commands has its words in a module of its own, `words_*.py`, so that the parser
-reads in none of what the commands need. A new group is a line in `GROUPS` and one in
-`commands.run`.
+Each group of commands has its words in a module of its own, `words_*.py`, which reads in none of
+what the commands need. Where a command is named, only the words of its group are put together,
+since a script waits for all of it. A new group is a function and a line in `GROUPS`, and a case
+in `commands.run`.
 """
 
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from studio import __version__
-from studio.cli.words_buying import BUY_COMMANDS, add_buying
-from studio.cli.words_orders import ORDER_COMMANDS, add_orders
-from studio.cli.words_studio import (
-    EXIT_STUDIO,
-    STUDIO_COMMANDS,
-    TOOL_COMMANDS,
-    add_studio,
-    add_tools,
-)
-from studio.cli.words_tables import TABLE_COMMANDS, add_tables
+from studio.cli.words_base import EXIT_STUDIO
+
+if TYPE_CHECKING:
+    from studio.cli.words_base import Commands
+
+
+def _studio(commands: Commands) -> None:
+    from studio.cli.words_studio import add_studio
+
+    add_studio(commands)
+
+
+def _orders(commands: Commands) -> None:
+    from studio.cli.words_orders import add_orders
+
+    add_orders(commands)
+
+
+def _buying(commands: Commands) -> None:
+    from studio.cli.words_buying import add_buying
+
+    add_buying(commands)
+
+
+def _tables(commands: Commands) -> None:
+    from studio.cli.words_tables import add_tables
+
+    add_tables(commands)
+
+
+def _tools(commands: Commands) -> None:
+    from studio.cli.words_studio import add_tools
+
+    add_tools(commands)
+
 
 GROUPS = (
-    (STUDIO_COMMANDS, add_studio),
-    (ORDER_COMMANDS, add_orders),
-    (BUY_COMMANDS, add_buying),
-    (TABLE_COMMANDS, add_tables),
-    (TOOL_COMMANDS, add_tools),
+    (("open", "check", "show", "new"), _studio),
+    (("enquire", "orders", "quote", "book"), _orders),
+    (("buy", "receive", "staples"), _buying),
+    (("import", "export"), _tables),
+    (("schema", "completion"), _tools),
 )
 """The commands in the order of the help, and what adds their words to the parser."""
 
 COMMANDS = tuple(name for names, _ in GROUPS for name in names)
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Every command and option; `open` is what a bare `stripewright [FOLDER]` means."""
+def build_parser(only: str | None = None) -> argparse.ArgumentParser:
+    """Every command and option, or those of the group that a command is in.
+
+    `open` is what a bare `stripewright [FOLDER]` means.
+    """
     parser = argparse.ArgumentParser(
         prog="stripewright",
         description="Plan, cost and make striped crochet blankets. Without a command\nit opens the "
@@ -47,8 +77,9 @@ def build_parser() -> argparse.ArgumentParser:
         "--demo", action="store_true", help="open a scratch copy of the demo studio"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for _, add in GROUPS:
-        add(commands)
+    for names, add in GROUPS:
+        if only is None or only in names:
+            add(commands)
     return parser
 
 

@@ -10,6 +10,9 @@ if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
     """Where commands are added to; argparse names its type only for the check of types."""
 
+EXIT_STUDIO = """exit status: 0 nothing promised is short, 1 something promised is short,
+2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
+
 PROJECT = "its file name without .toml, or its name"
 
 

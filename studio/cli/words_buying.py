@@ -12,8 +12,6 @@ if TYPE_CHECKING:
 
     from studio.cli.words_base import Commands
 
-BUY_COMMANDS = ("buy", "receive", "staples")
-
 HELD = "held"
 STAGES = (HELD, "idea", "quoted", "booked", "making", "finishing")
 FORMS = ("text", "csv", "html")

@@ -10,8 +10,6 @@ from studio.cli.words_base import PROJECT, as_json, command, folder
 if TYPE_CHECKING:
     from studio.cli.words_base import Commands
 
-ORDER_COMMANDS = ("enquire", "orders", "quote", "book")
-
 _EXIT_ENQUIRE = """exit status: 0 the free stash works it, in time, and nothing booked is made late,
 1 something must be bought, it or a booked piece is late, or no price can be made,
 2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""

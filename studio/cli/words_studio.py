@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from studio.cli.words_base import PROJECT, as_json, command, folder
+from studio.cli.words_base import EXIT_STUDIO, PROJECT, as_json, command, folder
 
 if TYPE_CHECKING:
     from studio.cli.words_base import Commands
-
-STUDIO_COMMANDS = ("open", "check", "show", "new")
-TOOL_COMMANDS = ("schema", "completion")
-
-EXIT_STUDIO = """exit status: 0 nothing promised is short, 1 something promised is short,
-2 a file is wrong (2 wins over 1), 3 the command itself is wrong"""
 
 
 def add_studio(commands: Commands) -> None:

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
 
     from studio.cli.words_base import Commands
 
-TABLE_COMMANDS = ("import", "export")
-
 KINDS = ("stash", "prices", "orders")
 DELIMITERS = {",": ",", ";": ";", "|": "|", "tab": "\t"}
 DATES = {"year": "year first", "day": "day first", "month": "month first"}

@@ -570,6 +570,11 @@ class Library:
         """Shades by yarn and shade."""
         return MappingProxyType({ShadeRef(y.key, s.code): s for y in self.yarns for s in y.shades})
 
+    def called(self, ref: ShadeRef | LotRef) -> str:
+        """Yarn and shade by their names, or by their keys where they are not in the library."""
+        yarn, shade = self.yarn.get(ref.yarn), self.shade.get(ShadeRef(ref.yarn, ref.shade))
+        return f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
+
 
 @dataclass(frozen=True)
 class Stash:

@@ -150,7 +150,8 @@ def main() -> None:
 
     from studio.core.lots.judge import value_key
     from studio.core.lots.solve import greedy_answer, solve_shade
-    from studio.solving import SolverProcess, quieten
+    from studio.solving import SolverProcess
+    from studio.solving_here import quieten
 
     problems = large_studio()
     answers: dict[int, object] = {}

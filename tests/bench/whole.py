@@ -19,7 +19,7 @@ from studio.core.lots.model import Model, Terms
 from studio.core.lots.problem import ShadeProblem, Value
 from studio.core.lots.reading import places_from
 from studio.core.lots.solve import solve_shade
-from studio.solving import quieten
+from studio.solving_here import quieten
 from tests.bench.lots import plain
 
 MOST_S = 60.0

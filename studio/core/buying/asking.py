@@ -13,16 +13,30 @@ from studio.core.buying.model import NoPurchaseError
 from studio.core.buying.offers import OfferBook, problems_of, said
 from studio.core.buying.plan import PurchasePlan
 from studio.core.buying.question import HELD, Chosen, StapleWorth, latest_arrival
+from studio.core.buying.shelf import StapleLine
+from studio.core.buying.staples import YearlyUse
 from studio.core.buying.together import Questions, Wanted
 from studio.core.calendar import NoHoursError
 from studio.core.model import Project, ShadeRef, Stage, Studio
 from studio.core.need_by import need_by
+from studio.core.prices import replacement
 from studio.core.shades import ShadeOutcome, choosing_order
 
 
 def book_of(studio: Studio) -> OfferBook:
     """Suppliers and offers as the studio states them."""
     return OfferBook(studio.suppliers, studio.offers)
+
+
+def staple_worth(studio: Studio, lines: Iterable[StapleLine]) -> Mapping[ShadeRef, StapleWorth]:
+    """What surplus of a staple is worth: today's price, for as many balls as a year uses up."""
+    worth = {}
+    for line in lines:
+        price = replacement(studio.library, studio.stash, line.shade).per_g
+        if isinstance(line.use, YearlyUse) and price is not None:
+            ball = price * studio.library.yarn[line.shade.yarn].ball_g
+            worth[line.shade] = StapleWorth(ball, int(line.use.balls))
+    return worth
 
 
 def wanted_of(

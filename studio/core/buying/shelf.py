@@ -15,7 +15,6 @@ from typing import Protocol
 
 from studio.core.answers import Cover, Finding, LotState, ProjectPlan, Weight
 from studio.core.buying.offers import Offer, OfferBook, Supplier, stocked, usable
-from studio.core.buying.question import StapleWorth
 from studio.core.buying.staples import (
     OrderSize,
     Standing,
@@ -27,10 +26,8 @@ from studio.core.buying.staples import (
     uses_of,
     yearly_use,
 )
-from studio.core.edits.places import shade_name
 from studio.core.findings.yarn import REORDER
 from studio.core.model import Library, LotRef, Project, ShadeRef, Stage, Studio
-from studio.core.prices import replacement
 from studio.core.runs import RunDemand
 from studio.core.shades import ORDER_PREFIX
 from studio.core.trade_model import StapleRules
@@ -111,7 +108,7 @@ def shelf_of(
     taken = _taken_from_orders(plans, frozenset(uses))
     lines = []
     for ref, found in uses.items():
-        name = shade_name(studio, ref)
+        name = studio.library.called(ref)
         use = yearly_use(found, today)
         if isinstance(use, TooLittle):
             lines.append(StapleLine(ref, name, use))
@@ -222,17 +219,6 @@ def _best_offer(
 def _size(use: YearlyUse, offer: Offer, supplier: Supplier, rules: StapleRules) -> OrderSize:
     order_cost = supplier.shipping.tiers[0].cost + rules.order_cost
     return best_order_size(use.balls, order_cost, rules.holding, offer.breaks, offer.pack)
-
-
-def staple_worth(studio: Studio, lines: Iterable[StapleLine]) -> Mapping[ShadeRef, StapleWorth]:
-    """What surplus of a staple is worth: today's price, for as many balls as a year uses up."""
-    worth = {}
-    for line in lines:
-        price = replacement(studio.library, studio.stash, line.shade).per_g
-        if isinstance(line.use, YearlyUse) and price is not None:
-            ball = price * studio.library.yarn[line.shade.yarn].ball_g
-            worth[line.shade] = StapleWorth(ball, int(line.use.balls))
-    return worth
 
 
 def staple_findings(lines: Iterable[StapleLine]) -> tuple[Finding, ...]:

@@ -175,9 +175,7 @@ def the_lot(studio: Studio, ref: LotRef) -> Lot:
 
 def shade_name(studio: Studio, ref: ShadeRef | LotRef) -> str:
     """Yarn and shade by their names, or by their keys where the library lacks them."""
-    yarn = studio.library.yarn.get(ref.yarn)
-    shade = studio.library.shade.get(ShadeRef(ref.yarn, ref.shade))
-    return f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
+    return studio.library.called(ref)
 
 
 def check_shade(studio: Studio, ref: ShadeRef) -> None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 
+from studio.core.buying.asking import staple_worth
 from studio.core.buying.offers import Offer, flat
 from studio.core.buying.question import StapleWorth
 from studio.core.buying.shelf import (
@@ -16,7 +17,6 @@ from studio.core.buying.shelf import (
     marked,
     shelf_now,
     staple_findings,
-    staple_worth,
     with_staple,
 )
 from studio.core.buying.staples import TooLittle, YearlyUse, best_order_size

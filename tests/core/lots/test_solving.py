@@ -16,7 +16,8 @@ from studio.core.lots.mip import Limits
 from studio.core.lots.problem import ShadeAnswer
 from studio.core.lots.solve import solve_shade
 from studio.errors import SolverError
-from studio.solving import SolverProcess, solve_here
+from studio.solving import SolverProcess
+from studio.solving_here import solve_here
 from tests.bench.lots import staple
 from tests.core.lots.cases import small_case
 
@@ -113,7 +114,7 @@ def test_an_error_in_the_callers_function_leaves_the_solver_usable(solver: Solve
 def test_solving_in_place_prints_nothing() -> None:
     """In a process of its own, since the solver prints at its first run only."""
     code = (
-        "from studio.solving import solve_here\n"
+        "from studio.solving_here import solve_here\n"
         "from studio.core.lots.mip import Limits\n"
         "from tests.core.lots.cases import small_case\n"
         "problems = [small_case(seed) for seed in range(1, 20, 2)]\n"
