@@ -17,10 +17,10 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
+from studio.core.frozen import dataclass
 from studio.core.lots.explain import LotQuestion, LotReasons
 from studio.core.lots.mip import Limits
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem

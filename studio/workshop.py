@@ -13,13 +13,14 @@ import itertools
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio import clock
 from studio.asked import Asked, Snapshot
 from studio.core.answers import Finding
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.reconcile import Kept, Reconciled, reconcile

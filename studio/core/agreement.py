@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from studio.core import say
 from studio.core.answers import Gauge, Size
+from studio.core.frozen import dataclass
 from studio.core.gauge import (
     EPSILON,
     border_width_cm,

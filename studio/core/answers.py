@@ -6,11 +6,11 @@ Screens, papers and the command line read these and nothing else; every figure i
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeAnswer
 from studio.core.model import ClaimKind, LotRef, ShadeRef, Stage
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 from studio.core import edits, say
 from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
 from studio.core.edits.places import put_project, refuse, run_places, shade_name, the_project
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
 from studio.core.price_sheet import Priced

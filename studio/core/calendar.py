@@ -12,9 +12,9 @@ from __future__ import annotations
 import heapq
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
+from studio.core.frozen import dataclass
 from studio.core.trade_model import WorkHours
 from studio.errors import StudioError
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 from studio.core import say
 from studio.core.answers import Finding, Weight
 from studio.core.calendar import Job, Schedule
+from studio.core.frozen import dataclass
 from studio.core.money import share_units
 from studio.core.trade_model import WorkHours
 

@@ -7,10 +7,10 @@ yarn outside them gives a hint and never more. Ranges overlap.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import Stitch
 from studio.core.units import centimetres
 

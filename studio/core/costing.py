@@ -8,10 +8,10 @@ order is bought already and is no cash to come. Each shade is one line, rounded 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core.answers import Cost
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY
 from studio.core.model import Library, Lot, Project, Settings, ShadeRef, Stage, Stash, StashValue
 from studio.core.money import rounded, share

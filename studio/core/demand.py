@@ -6,13 +6,14 @@ Nothing here knows lots, and nothing that is missing raises: what can be told is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 
 from studio.core import gauge as gauges
 from studio.core import use as uses
 from studio.core.answers import Gauge, RowUse, Side, Size, StripeRows
 from studio.core.evidence import Evidence, row_use_of
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Project, Settings
 from studio.core.runs import FINISHED, RunDemand, Work
 from studio.core.ties import tied_in_part

@@ -8,8 +8,8 @@ it waits at the edge where it is wanted.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 
+from studio.core.frozen import dataclass
 from studio.core.use import strands_for
 
 

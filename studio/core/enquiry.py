@@ -8,7 +8,7 @@ asks for are worked again. Holds stay where they are; what moving them would fre
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -27,6 +27,7 @@ from studio.core.calendar import (
 from studio.core.costing import piece_cost, shade_cost
 from studio.core.demand import Demand
 from studio.core.enquiry_apart import Freed, Relaxed, Solved, offered_apart
+from studio.core.frozen import dataclass
 from studio.core.hours import hours_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio

@@ -7,9 +7,9 @@ proves nothing the question is handed out, to be solved exactly and asked again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
+from studio.core.frozen import dataclass
 from studio.core.lots.explain import relaxed, unheld
 from studio.core.lots.problem import BUY, Fixed, ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import quick_answer

@@ -5,7 +5,6 @@ Each fact has a code that stays the same, so that 'why?' finds its sum.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import headline, say
@@ -13,6 +12,7 @@ from studio.core.answers import Cover, Finding, RunPlan, Weight
 from studio.core.edits.places import run_list
 from studio.core.enquiry import Answer, Competes, MadeLate, WeekAdded
 from studio.core.enquiry_apart import Freed, Relaxed
+from studio.core.frozen import dataclass
 from studio.core.headline import money_figure
 from studio.core.model import ShadeRef, Studio
 from studio.core.price_sheet import Priced

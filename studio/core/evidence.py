@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
 from studio.core import gauge as gauges
 from studio.core import use as uses
 from studio.core.answers import RowUse, Rung, Size
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Project, Settings, Stitch, Weighing, Yarn
 from studio.core.use import Observation
 

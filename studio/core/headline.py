@@ -7,13 +7,13 @@ fits; what is left out of a shorter one is never the main thing.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
 from studio.core.answers import Cost, Cover, ProjectPlan, RunPlan, ShadePlan, Size, StudioPlan
+from studio.core.frozen import dataclass
 from studio.core.model import LengthUnit, Project, ShadeRef, Studio
 from studio.core.money import minor_digits, rounded
 

@@ -7,13 +7,13 @@ then minutes noted with trials and swatches; else an assumed rate, and then the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import gauge as gauges
 from studio.core import say
 from studio.core.answers import RunKind, Size
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Project, Stitch, Studio, Swatch, Weighing
 from studio.core.runs import FINISHED
 from studio.core.trade_model import WorkKind

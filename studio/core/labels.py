@@ -10,11 +10,11 @@ say, and the label says so.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core.demand import Demand
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Project
 from studio.core.money import share_units
 from studio.core.price_sheet import grams_by_yarn

@@ -7,7 +7,7 @@ its own unit, since 4 in is 10.16 cm and not 10, and a display setting must not 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -15,6 +15,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
+from studio.core.frozen import dataclass
 from studio.core.trade_model import Customer, Payment, Quote, StageDate, Trade, WorkLog
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -22,6 +22,7 @@ from studio.core.calendar import (
 from studio.core.calendar_ask import OrderCost, cost_of_order, hours_findings, with_more
 from studio.core.edits.places import refuse
 from studio.core.enquiry_say import hours, slack_words
+from studio.core.frozen import dataclass
 from studio.core.model import Project, Stage, Studio
 from studio.core.orderbook import OrderBook, Row, order_book
 from studio.core.payments import agreed_deposit, outstanding, received, to_come

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core.answers import ProjectPlan
 from studio.core.calendar import Axis, Laid, LatestStart, Schedule, latest_starts, schedule
+from studio.core.frozen import dataclass
 from studio.core.headline import customer_name
 from studio.core.model import Project, Stage, Studio
 from studio.core.payments import agreed_deposit, agreed_total, received, to_come

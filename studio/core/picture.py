@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import cycle, islice
 from math import ceil, lcm
 
 from studio.core.answers import ProjectPlan
+from studio.core.frozen import dataclass
 from studio.core.light import mix
 from studio.core.model import Direction, Library, Project
 

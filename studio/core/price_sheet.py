@@ -6,12 +6,13 @@ Here the studio's figures become a `PriceCase`; the sums themselves are in `pric
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.answers import Cover, Finding, ProjectPlan, Weight
 from studio.core.demand import Demand
+from studio.core.frozen import dataclass
 from studio.core.hours import Hours, hours_of
 from studio.core.model import Project, Studio
 from studio.core.money import rounded

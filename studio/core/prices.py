@@ -7,11 +7,11 @@ rounding to the minor unit happens once, on the line that is shown.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from studio.core.frozen import dataclass
 from studio.core.model import Batch, Library, Lot, ShadeRef, Stash, Yarn
 
 

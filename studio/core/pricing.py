@@ -9,11 +9,11 @@ price that holds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from enum import StrEnum
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.money import minor_digits, rounded, rounded_up, unit
 from studio.core.trade_model import FeeRates, PriceEnding
 from studio.errors import StudioError

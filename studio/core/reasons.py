@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.answers import REST, Rung, RunKind, ShadePlan
 from studio.core.costing import ShadeCost
 from studio.core.demand import Demand
+from studio.core.frozen import dataclass
 from studio.core.gauge import on_hook
 from studio.core.lots.problem import BUY
 from studio.core.model import Join, Project, ShadeRef, Studio

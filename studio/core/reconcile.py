@@ -8,7 +8,7 @@ object, so that an edit costs what it touches.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 
 from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
@@ -16,6 +16,7 @@ from studio.core.assemble import lot_states, project_plan, shortfall_of
 from studio.core.buying.shelf import Shelf, shelf_now, staple_findings
 from studio.core.demand import Demand, demand_of
 from studio.core.evidence import Evidence, evidence_of
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import quick_answer
 from studio.core.model import LotRef, Project, Purchase, ShadeRef, Stash, Studio

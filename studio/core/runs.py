@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
@@ -16,6 +15,7 @@ from studio.core import gauge as gauges
 from studio.core import student
 from studio.core import use as uses
 from studio.core.answers import Gauge, RowUse, RunKind, RunRef, Size, StripeRows
+from studio.core.frozen import dataclass
 from studio.core.model import (
     MM_PER_UNIT,
     Border,

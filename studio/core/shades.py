@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY, Fixed, Piece, Run, ShadeAnswer, ShadeProblem
 from studio.core.lots.problem import Lot as ProblemLot
 from studio.core.model import (

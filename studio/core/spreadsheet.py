@@ -11,12 +11,12 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.errors import StudioError
 
 BOM = "\ufeff"

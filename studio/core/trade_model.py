@@ -6,11 +6,12 @@ times are minutes. Default values are assumed (trade rules) until she changes th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+from studio.core.frozen import dataclass
 
 if TYPE_CHECKING:
     from studio.core.model import Stage

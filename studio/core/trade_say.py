@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.headline import money_figure
 from studio.core.model import Studio
 from studio.core.trade_model import Customer, PriceEnding

@@ -7,7 +7,7 @@ changed by the same edits as any other, in a studio that is thrown away.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -15,6 +15,7 @@ from studio.core import booking, edits, gauge, say
 from studio.core.edits.places import put_project, refuse, the_project
 from studio.core.edits.projects import free_key
 from studio.core.enquiry import Answer
+from studio.core.frozen import dataclass
 from studio.core.mends import fitted_rows
 from studio.core.model import Length, Method, Project, ShadeRef, Stage, Studio
 from studio.core.pricing import Aim

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
 from studio.core import student
 from studio.core.answers import RowUse, Rung
+from studio.core.frozen import dataclass
 from studio.core.model import Assumed, Join
 
 _EPSILON = 1e-9

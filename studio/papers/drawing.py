@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from studio.core.frozen import dataclass
 from studio.core.picture import ClothPicture
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")

@@ -6,7 +6,6 @@ lots, notes and other customers have no field here, so no printer can show them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -14,6 +13,7 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
+from studio.core.frozen import dataclass
 from studio.core.headline import customer_name
 from studio.core.labels import care_of, cautions_of, fibres_of, fibres_unknown
 from studio.core.model import Library, Project, Studio

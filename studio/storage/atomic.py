@@ -10,10 +10,10 @@ import errno
 import os
 import tempfile
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from studio.core.frozen import dataclass
 from studio.storage.disk import Stamp, stamp_of
 from studio.storage.kinds import HISTORY_FOLDER
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import codecs
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from studio.core.frozen import dataclass
 from studio.core.spreadsheet import Columns, DateOrder, TableError
 from studio.errors import SaveError
 from studio.storage.atomic import commit, stage

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from studio.core.frozen import dataclass
 from studio.storage.problems import nearest, shorten
 
 if TYPE_CHECKING:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from studio.core.frozen import dataclass
 from studio.storage.kinds import MAX_BYTES, STUDIO_KINDS, Kind
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
 from enum import Enum, auto
 from typing import TYPE_CHECKING
+
+from studio.core.frozen import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

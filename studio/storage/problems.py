@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+from studio.core.frozen import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from studio.core.frozen import dataclass
 from studio.core.sheets.taking import SheetKind
 from studio.core.spreadsheet import Columns, Table, detect, guess, proposed, read_table
 from studio.storage.csv_files import keep_columns, load_columns, read_sheet_text

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeAlias
 
 from studio.core.buying.offers import (
     OfferBook,
 )
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Lot,
     Project,

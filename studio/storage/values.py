@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Any
 
 import tomli_w
 
+from studio.core.frozen import dataclass
 from studio.storage.layout import STRING_OR_COMMENT, parts
 from studio.storage.match import Table, matched, place_after
 

@@ -6,11 +6,12 @@ to copy beforehand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import Studio
 from studio.core.trade_model import Trade
 from studio.errors import ChangedOnDiskError, SaveError

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
 from rich.cells import cell_len, set_cell_size
 
+from studio.core.frozen import dataclass
 from studio.ui.swatch import SWATCH_CELLS, Patch
 
 CUT = "…"

@@ -5,13 +5,13 @@ from __future__ import annotations
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Final
 
 from textual.keys import KEY_NAME_REPLACEMENTS
 
+from studio.core.frozen import dataclass
 from studio.ui.keys import ACTIONS, ALSO, BY_ID, EVERYWHERE, GROUPS, Action, key_words
 
 KEYMAP_FILE: Final = "keymap.toml"

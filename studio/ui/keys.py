@@ -7,11 +7,12 @@ number of rows, so every action sits on a function key, ctrl and a letter, or a 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from textual.binding import Binding, BindingType
 from textual.keys import format_key
+
+from studio.core.frozen import dataclass
 
 EVERYWHERE: Final = "everywhere"
 GROUPS: Final = {

@@ -6,12 +6,13 @@ contrast of text pass over them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from rich.color import Color
 from rich.segment import Segment
 from rich.style import Style
+
+from studio.core.frozen import dataclass
 
 SWATCH_CELLS = 3
 """Cells of a swatch in a list."""

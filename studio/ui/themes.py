@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from studio.core.frozen import dataclass
 from studio.core.light import contrast, rgb_of
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 
 from studio.core.answers import ProjectPlan
@@ -17,6 +16,7 @@ from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import YearlyUse
 from studio.core.buying.together import Questions, Wanted
 from studio.core.calendar import NoHoursError
+from studio.core.frozen import dataclass
 from studio.core.model import Project, ShadeRef, Stage, Studio
 from studio.core.need_by import need_by
 from studio.core.prices import replacement

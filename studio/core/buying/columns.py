@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from studio.core.buying.problem import (
     NO_POOL,
@@ -21,6 +21,7 @@ from studio.core.buying.problem import (
     Source,
     packs_for,
 )
+from studio.core.frozen import dataclass
 from studio.core.lots.mip import Mip
 
 

@@ -5,12 +5,12 @@ It lies with its purchase until it is put on the shelf, so that nothing typed is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from studio.core.buying.problem import (
     NO_POOL,
@@ -24,6 +23,7 @@ from studio.core.buying.problem import (
     required_packs,
     tier_at,
 )
+from studio.core.frozen import dataclass
 
 Places = tuple[tuple[int, ...], ...]
 """The source of each group of each shade."""

@@ -7,12 +7,13 @@ What does not fit waits for the rest of the order, or is planned anew where noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 from studio.core import say
 from studio.core.answers import REST, RunRef
 from studio.core.edits.places import claimed, put_run, run_place, runs_of, shade_name, shade_of
+from studio.core.frozen import dataclass
 from studio.core.model import Claim, ClaimKind, LotRule, Project, Purchase, ShadeRef, Stripe, Studio
 from studio.core.shades import choosing_order, lot_rule
 from studio.core.ties import retied, tied_dg, ties_of

@@ -12,12 +12,12 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
 from typing import Any
 
 from studio.core.buying.columns import PurchaseModel
 from studio.core.buying.greedy import Bought, first_plan
 from studio.core.buying.problem import Basket, BuyProblem, Cost, broken_rule, cost_of
+from studio.core.frozen import dataclass
 from studio.core.linear import TOLERANCE, exact_highs, highs_model
 from studio.core.lots.mip import Mip
 from studio.errors import StudioError

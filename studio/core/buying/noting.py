@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from enum import StrEnum
@@ -22,6 +22,7 @@ from studio.core.buying.placing import tied_to
 from studio.core.buying.restock import costed
 from studio.core.edits.places import run_places, shade_name
 from studio.core.edits.purchases import add_line, note_order, set_line, the_purchase
+from studio.core.frozen import dataclass
 from studio.core.headline import money_figure
 from studio.core.model import HOLDING, LotRule, OrderLine, Purchase, ShadeRef, Stage, Studio
 from studio.core.shades import choosing_order, lot_rule

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import Library, ShadeRef
 from studio.core.money import minor_digits
 

@@ -6,13 +6,13 @@ customers or their pieces.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from html import escape
 
 from studio.core import say
 from studio.core.buying.plan import SupplierOrder
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Settings
 from studio.core.spreadsheet import CsvForm, write_table
 

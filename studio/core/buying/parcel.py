@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -15,6 +14,7 @@ from studio.core.buying.handing import Passing
 from studio.core.buying.offers import Supplier, named_supplier
 from studio.core.buying.receiving import Received
 from studio.core.edits.places import shade_name
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Batch,
     Library,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -11,6 +11,7 @@ from studio.core.answers import REST, Cover, ProjectPlan, RunKind, RunPlan, RunR
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.together import HoldOffer
 from studio.core.edits.places import claimed, put_project, put_run, refuse, runs_of
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY
 from studio.core.model import Claim, ClaimKind, OrderLine, Project, Purchase, Stash, Studio
 

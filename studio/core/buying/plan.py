@@ -7,7 +7,6 @@ one supplier, what a person would have bought, and where a little more reaches a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -23,6 +22,7 @@ from studio.core.buying.problem import (
     packs_for,
     tier_at,
 )
+from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef
 from studio.core.money import share_units, unit
 

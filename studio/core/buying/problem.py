@@ -8,9 +8,9 @@ nothing of how an answer was found; the greedy, the model and the tests are all 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef
 
 NO_POOL = -1

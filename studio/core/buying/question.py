@@ -7,7 +7,7 @@ the same offers come in time are bought together: one dye lot, and one rounding 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -34,6 +34,7 @@ from studio.core.buying.problem import (
     Terms,
     Tier,
 )
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY
 from studio.core.model import Library, Project, ShadeRef, Stage
 from studio.core.money import unit

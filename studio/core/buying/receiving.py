@@ -9,7 +9,7 @@ worked out before anything changes, so a delivery that makes no sense changes no
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from studio.core import say
@@ -18,6 +18,7 @@ from studio.core.buying.handing import Handed, Touched, hand_over
 from studio.core.buying.offers import is_money, named_supplier
 from studio.core.edits.places import check_shade, refuse, shade_name
 from studio.core.edits.stash import put_lots
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Batch,
     Library,

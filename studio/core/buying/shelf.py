@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Protocol
@@ -27,6 +27,7 @@ from studio.core.buying.staples import (
     yearly_use,
 )
 from studio.core.findings.yarn import REORDER
+from studio.core.frozen import dataclass
 from studio.core.model import Library, LotRef, Project, ShadeRef, Stage, Studio
 from studio.core.runs import RunDemand
 from studio.core.shades import ORDER_PREFIX

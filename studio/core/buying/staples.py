@@ -10,12 +10,12 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.buying.offers import PriceBreak
+from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef
 from studio.core.runs import RunDemand
 from studio.core.trade_model import StapleRules

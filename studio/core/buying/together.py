@@ -7,7 +7,6 @@ holds are worked out apart and only offered, with what they would save.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -19,6 +18,7 @@ from studio.core.buying.plan import PurchasePlan
 from studio.core.buying.problem import BuyProblem
 from studio.core.buying.question import HELD, Chosen, StapleWorth, purchase_of_options
 from studio.core.buying.ways import Ways, ways_of
+from studio.core.frozen import dataclass
 from studio.core.lots.judge import held, settled
 from studio.core.model import Library, Project, Settings, ShadeRef
 from studio.core.money import unit

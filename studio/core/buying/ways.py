@@ -8,11 +8,12 @@ than another way does is left out, since nothing can make it cheaper.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 
 from studio.core.buying.problem import Need
 from studio.core.buying.question import Chosen, latest_arrival
+from studio.core.frozen import dataclass
 from studio.core.lots.judge import groups_of, held, overdrawn_lots, settled
 from studio.core.lots.problem import BUY, Run
 from studio.core.model import Project

@@ -7,9 +7,10 @@ which that is worse is the reason, and the difference there is the amount.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
+from studio.core.frozen import dataclass
 from studio.core.lots.frame import UNSET, Frame, Unit, build_frame
 from studio.core.lots.greedy import greedy
 from studio.core.lots.mip import Effort, Limits

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from studio.core.frozen import dataclass
 from studio.core.lots.bounds import demands, fillable
 from studio.core.lots.frame import Frame
 

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
+from studio.core.frozen import dataclass
 from studio.core.lots.judge import (
     age_places,
     balls_for,

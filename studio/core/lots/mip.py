@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from studio.core.frozen import dataclass
 from studio.core.linear import Row, exact_highs, highs_model
 
 ITERATIONS_A_NODE = 40

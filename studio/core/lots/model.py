@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 
+from studio.core.frozen import dataclass
 from studio.core.lots.arrange import changes_in
 from studio.core.lots.blocks import Block, block_rows, blocks_of
 from studio.core.lots.bounds import fillable

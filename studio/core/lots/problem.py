@@ -9,9 +9,10 @@ and a kitchen scale shows no more than that.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, StrEnum
+
+from studio.core.frozen import dataclass
 
 BUY = "buy"
 """The lot code that stands for a new dye lot still to be bought; no real lot may be called so."""

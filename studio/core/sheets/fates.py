@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.sheets.preview import Preview, RowPreview
 
 T = TypeVar("T")

@@ -7,7 +7,7 @@ nothing; a new one takes its design from the piece that its row names, or has no
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -15,6 +15,7 @@ from studio.core import booking, edits, say
 from studio.core.answers import ProjectPlan
 from studio.core.edits.customers import customer_key
 from studio.core.edits.places import put_project, refuse
+from studio.core.frozen import dataclass
 from studio.core.model import Length, Project, Stage, Studio
 from studio.core.naming import fresh_key
 from studio.core.sheets.fates import Change, Effect, refused

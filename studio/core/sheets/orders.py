@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.edits.projects import LONGEST_NAME
+from studio.core.frozen import dataclass
 from studio.core.model import Length, LengthUnit, Project, Settings, Stage
 from studio.core.sheets.preview import (
     LONGEST_NOTE,

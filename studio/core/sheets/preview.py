@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
@@ -12,6 +12,7 @@ from typing import Generic, TypeVar
 
 from studio.core import say
 from studio.core.buying.offers import is_money
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Yarn
 from studio.core.spreadsheet import Cells, Columns, CsvForm, Field, Table, TableError, cells_of
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.buying.offers import MOST_PACK, BreakScope, Offer, OfferBook
+from studio.core.frozen import dataclass
 from studio.core.model import Library
 from studio.core.sheets.preview import (
     Preview,

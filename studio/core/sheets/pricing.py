@@ -8,7 +8,7 @@ leaves the offer that it was in.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from studio.core import say
@@ -20,6 +20,7 @@ from studio.core.buying.offers import (
     problems_of,
     stocked,
 )
+from studio.core.frozen import dataclass
 from studio.core.model import Studio
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.preview import Preview, RowPreview

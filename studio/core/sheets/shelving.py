@@ -6,13 +6,14 @@ What the table has no column for stays as it is, and lots that it does not name 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any
 
 from studio.core import say
 from studio.core.edits.places import shade_name
 from studio.core.edits.stash import by_age, check_put, fewer_balls, put_lots
+from studio.core.frozen import dataclass
 from studio.core.model import Batch, Lot, LotRef, ShadeRef, Studio
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.preview import Preview, RowPreview

@@ -7,7 +7,7 @@ table in is nothing but that. It is one edit, all of it or nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any
@@ -16,6 +16,7 @@ from studio.core import say
 from studio.core.answers import ProjectPlan
 from studio.core.buying.asking import book_of
 from studio.core.edits.places import refuse
+from studio.core.frozen import dataclass
 from studio.core.model import Studio
 from studio.core.sheets.fates import (
     Change,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.gtin import is_barcode, new_barcode
+from studio.core.frozen import dataclass
 from studio.core.model import Library, Purchase, ShadeRef, Studio
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose_shade, fill_in, refused

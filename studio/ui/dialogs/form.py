@@ -6,7 +6,6 @@ Escape keeps what was typed: the same form opened again has it still.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from textwrap import wrap
 from typing import ClassVar
 
@@ -22,6 +21,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from studio.core.frozen import dataclass
 from studio.ui.columns import CUT
 from studio.ui.dialogs.base import Sheet
 from studio.ui.dialogs.entries import Check, any_text
