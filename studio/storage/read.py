@@ -117,10 +117,8 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
 
 def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[FileProblem]]:
     """What the bytes of one file say, their text, and all that is wrong with them."""
-    from pydantic import ValidationError
-
     from studio.storage.convert import to_core
-    from studio.storage.records import RECORDS
+    from studio.storage.quick import in_order
 
     try:
         text = data.decode("utf-8-sig")
@@ -143,12 +141,18 @@ def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[F
     version = raw.get("format")
     if isinstance(version, int) and version > FORMAT:
         return None, text, [_version_problem(file, text, version)]
-    try:
-        record = RECORDS[kind].model_validate(raw)
-    except ValidationError as error:
-        from studio.storage.explain import explain
+    record: Any = in_order(kind, raw)
+    if record is None:
+        from pydantic import ValidationError
 
-        return None, text, explain(kind, file, text, error)
+        from studio.storage.records import RECORDS
+
+        try:
+            record = RECORDS[kind].model_validate(raw)
+        except ValidationError as error:
+            from studio.storage.explain import explain
+
+            return None, text, explain(kind, file, text, error)
     return to_core(kind, key_of(file), record), text, []
 
 

@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, model_validator
-from pydantic_core import PydanticCustomError
 
 from studio.core.model import (
     Assumed,
@@ -19,6 +18,7 @@ from studio.core.model import (
     StashValue,
     WeightUnit,
 )
+from studio.storage import rules
 from studio.storage.kinds import Kind
 from studio.storage.records_base import (
     AboveZero,
@@ -43,7 +43,6 @@ from studio.storage.records_base import (
     Share,
     Text,
     noted,
-    refuse_twice,
 )
 from studio.storage.records_purchase import PurchaseRecord
 from studio.storage.records_trade import (
@@ -56,31 +55,6 @@ from studio.storage.records_trade import (
     TradeRecord,
     WorkLogRecord,
 )
-
-
-def _sum_100(fibres: dict[str, Decimal]) -> dict[str, Decimal]:
-    # None at all: they are not known, as where a ball band is lost.
-    if fibres and (total := sum(fibres.values())) != 100:
-        raise PydanticCustomError("fibres", "must sum to 100", {"total": str(total)})
-    return fibres
-
-
-def _one_body(kinds: tuple[KindRecord, ...]) -> tuple[KindRecord, ...]:
-    bodies = [i for i, kind in enumerate(kinds) if kind.rows is None]
-    if kinds and bodies != [len(kinds) - 1]:
-        raise PydanticCustomError("kinds", "only the last kind has no rows", {})
-    return kinds
-
-
-def _shades_once(shades: tuple[ShadeRecord, ...]) -> tuple[ShadeRecord, ...]:
-    refuse_twice([shade.code for shade in shades], "shade")
-    return shades
-
-
-def _lots_once(lots: tuple[LotRecord, ...]) -> tuple[LotRecord, ...]:
-    refuse_twice([(lot.shade, lot.code) for lot in lots], "lot")
-    return lots
-
 
 _ASSUMED = Assumed()
 _SETTINGS = Settings("")
@@ -161,10 +135,10 @@ class YarnRecord(FileRecord):
     no_dye_lot: bool = False
     discontinued: bool = False
     works_with: Many[Name] = noted("Keys of yarns that it may be worked with.", ())
-    fibres: Annotated[dict[Name, AboveZero], AfterValidator(_sum_100)] = noted(
+    fibres: Annotated[dict[Name, AboveZero], AfterValidator(rules.sum_100)] = noted(
         "Fibre = percent by weight; they sum to 100. Left out: not known.", {}
     )
-    shade: Annotated[Many[ShadeRecord], AfterValidator(_shades_once)] = ()
+    shade: Annotated[Many[ShadeRecord], AfterValidator(rules.shades_once)] = ()
 
 
 class KindRecord(Record):
@@ -191,7 +165,7 @@ class StitchRecord(FileRecord):
     stitches_per_repeat: CountFromOne | None = None
     edge_stitches: Count = 0
     instruction: Text = ""
-    kind: Annotated[Many[KindRecord], AfterValidator(_one_body)] = noted(
+    kind: Annotated[Many[KindRecord], AfterValidator(rules.one_body)] = noted(
         "Rows from the foundation up; the last one is the body.", (), max_length=50
     )
 
@@ -218,11 +192,7 @@ class WeighingRecord(Record):
     on: date | None = None
     note: Text = ""
 
-    @model_validator(mode="after")
-    def _one_amount(self) -> WeighingRecord:
-        if (self.grams is None) == (self.balls is None):
-            raise PydanticCustomError("amount", "needs either grams or balls", {})
-        return self
+    _one_amount = model_validator(mode="after")(rules.one_amount)
 
 
 class SwatchRecord(FileRecord):
@@ -263,21 +233,7 @@ class LotRecord(Record):
 class StashRecord(FileRecord):
     """stash/YARN.toml: the lots of one yarn that are in the house now."""
 
-    lot: Annotated[Many[LotRecord], AfterValidator(_lots_once)] = ()
-
-
-def _claims_of(record: Record, needed: str = "") -> None:
-    """Refuse two claims in one place, and none where something rests on it."""
-    names = [n for n in ("hold", "pin", "on_order") if n in type(record).model_fields]
-    given = [n for n in names if getattr(record, n) is not None]
-    if len(given) > 1:
-        raise PydanticCustomError("claims", "only one claim", {"given": " and ".join(given)})
-    if needed and not given:
-        raise PydanticCustomError(
-            "claim_missing",
-            "no claim",
-            {"what": needed, "names": f"{', '.join(names[:-1])} or {names[-1]}"},
-        )
+    lot: Annotated[Many[LotRecord], AfterValidator(rules.lots_once)] = ()
 
 
 Pairs = Annotated[Many[CountFromOne], Field(max_length=1000)]
@@ -291,10 +247,7 @@ class RestRecord(Record):
     pairs: Pairs = noted("Row pairs of a run that mixes lots.", ())
     grams: AboveZero | None = noted("So much of what its lot lacks.", None)
 
-    @model_validator(mode="after")
-    def _one_claim(self) -> RestRecord:
-        _claims_of(self, "rest")
-        return self
+    _one_claim = model_validator(mode="after")(rules.one_claim_of_rest)
 
 
 class ClaimRecord(Record):
@@ -307,10 +260,7 @@ class ClaimRecord(Record):
     rest: RestRecord | None = None
     grams: Exact | None = noted("Entered where rows are not computed.", None)
 
-    @model_validator(mode="after")
-    def _one_claim(self) -> ClaimRecord:
-        _claims_of(self, "pairs" if self.pairs else "rest" if self.rest else "")
-        return self
+    _one_claim = model_validator(mode="after")(rules.one_claim)
 
 
 class SlotRecord(Record):

@@ -7,8 +7,6 @@ imported only when a file is read, since the first paint of the app must not wai
 from __future__ import annotations
 
 import os
-import re
-from collections.abc import Sequence
 from decimal import Decimal
 from typing import Annotated, Any, TypeVar
 
@@ -21,10 +19,9 @@ from pydantic import (
     PlainValidator,
     WithJsonSchema,
 )
-from pydantic_core import PydanticCustomError
 
-from studio.core.model import Join, Length, LengthUnit, LotRule, Stage
-from studio.core.money import MINOR_DIGITS
+from studio.core.model import Join, Length, LotRule, Stage
+from studio.storage import rules
 from studio.storage.kinds import FORMAT
 
 T = TypeVar("T")
@@ -32,59 +29,8 @@ T = TypeVar("T")
 # None is used, and looking through every installed package for one takes a while.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-MINUTES_OF_DAY = 24 * 60
-_HOURS = re.compile(r"([01]?[0-9]|2[0-4]):([0-5][0-9])", re.ASCII)
 _HOURS_PATTERN = r"^(([01]?[0-9]|2[0-3]):[0-5][0-9]|24:00)$"
-_LENGTH = re.compile(r"\s*([0-9]{1,9}(?:\.[0-9]{1,6})?)\s*([^\s0-9.]*)\s*", re.ASCII)
 _LENGTH_PATTERN = r"^[0-9]+(\.[0-9]+)? ?(mm|cm|m|in)$"
-
-
-def _length(value: object) -> Length:
-    """Read '150 cm'; a bare number has lost its unit, and which it was cannot be known."""
-    shape = r'a number and its unit, such as "150 cm" or "60 in"'
-    if isinstance(value, int | Decimal) and not isinstance(value, bool):
-        raise PydanticCustomError("length_unit", "the unit is missing", {"expected": shape})
-    match = _LENGTH.fullmatch(value) if isinstance(value, str) else None
-    if match is None:
-        raise PydanticCustomError("length", "this is no length", {"expected": shape})
-    number, unit = match.groups()
-    if not unit:
-        raise PydanticCustomError("length_unit", "the unit is missing", {"expected": shape})
-    if unit not in tuple(LengthUnit):
-        raise PydanticCustomError(
-            "length_unit_unknown", "this unit is not known", {"unit": unit, "expected": shape}
-        )
-    return Length(Decimal(number), LengthUnit(unit))
-
-
-def _hours_of_day(value: object) -> int:
-    """Read 3, 2.5 or '2:30' as minutes."""
-    if isinstance(value, str) and (match := _HOURS.fullmatch(value)):
-        minutes = Decimal(match[1]) * 60 + Decimal(match[2])
-    elif isinstance(value, int | Decimal) and not isinstance(value, bool):
-        minutes = Decimal(value) * 60
-    else:
-        minutes = Decimal("NaN")
-    if not (minutes.is_finite() and 0 <= minutes <= MINUTES_OF_DAY and minutes % 1 == 0):
-        raise PydanticCustomError("hours", "these are no hours of a day", {})
-    return int(minutes)
-
-
-def _above_zero(length: Length) -> Length:
-    if length.value <= 0:
-        raise PydanticCustomError("length_zero", "must be more than zero", {})
-    return length
-
-
-def _currency(code: str) -> str:
-    if code not in MINOR_DIGITS:
-        raise PydanticCustomError("currency", "this currency is not known", {"code": code})
-    return code
-
-
-def _as_many(value: object) -> object:
-    return [value] if isinstance(value, str) else value
-
 
 Many = Annotated[tuple[T, ...], Field(strict=False)]
 Name = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
@@ -97,7 +43,7 @@ Colour = Annotated[str, Field(pattern=_COLOUR_PATTERN)]
 _COLOUR_SCHEMA = {"type": "string", "pattern": _COLOUR_PATTERN}
 Colours = Annotated[
     Many[Colour],
-    BeforeValidator(_as_many),
+    BeforeValidator(rules.as_many),
     Field(min_length=1, max_length=12),
     WithJsonSchema(
         {"anyOf": [_COLOUR_SCHEMA, {"type": "array", "items": _COLOUR_SCHEMA, "minItems": 1}]}
@@ -121,14 +67,14 @@ Count = Annotated[int, Field(ge=0, le=1_000_000)]
 CountFromOne = Annotated[int, Field(ge=1, le=1_000_000)]
 LengthText = Annotated[
     Length,
-    PlainValidator(_length),
+    PlainValidator(rules.length),
     WithJsonSchema({"type": "string", "pattern": _LENGTH_PATTERN, "examples": ["150 cm", "60 in"]}),
 ]
-LengthAboveZero = Annotated[LengthText, AfterValidator(_above_zero)]
-Currency = Annotated[str, AfterValidator(_currency)]
+LengthAboveZero = Annotated[LengthText, AfterValidator(rules.above_zero)]
+Currency = Annotated[str, AfterValidator(rules.currency)]
 HoursOfDay = Annotated[
     int,
-    PlainValidator(_hours_of_day),
+    PlainValidator(rules.hours_of_day),
     WithJsonSchema(
         {
             "anyOf": [
@@ -160,17 +106,3 @@ class FileRecord(Record):
 def noted(description: str, default: Any = ..., **rules: Any) -> Any:
     """A field with the words that the JSON Schema shows for it."""
     return Field(default, description=description, **rules)
-
-
-def refuse_twice(codes: Sequence[object], what: str, key: str = "code") -> None:
-    """Refuse the second of two that have the same code, or whatever key tells them apart."""
-    seen: set[object] = set()
-    for index, code in enumerate(codes):
-        if code in seen:
-            shown = code[-1] if isinstance(code, tuple) else code
-            raise PydanticCustomError(
-                "twice",
-                "is there twice",
-                {"what": what, "index": index, "code": shown, "key": key},
-            )
-        seen.add(code)

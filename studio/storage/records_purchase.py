@@ -9,6 +9,7 @@ from typing import Annotated
 from pydantic import AfterValidator, Field
 
 from studio.core.buying.delivery import Fate, ShareBy
+from studio.storage import rules
 from studio.storage.records_base import (
     CountFromOne,
     Exact,
@@ -19,7 +20,6 @@ from studio.storage.records_base import (
     Record,
     Text,
     noted,
-    refuse_twice,
 )
 
 
@@ -51,11 +51,6 @@ class PaidRecord(Record):
     price: Exact
 
 
-def _prices_once(prices: tuple[PaidRecord, ...]) -> tuple[PaidRecord, ...]:
-    refuse_twice([(n.yarn, n.shade) for n in prices], "price", "shade")
-    return prices
-
-
 class DeliveryRecord(Record):
     """What is typed of a parcel that is not on the shelf yet; the app writes and removes it."""
 
@@ -69,7 +64,7 @@ class DeliveryRecord(Record):
     rest_arrives: date | None = None
     kept: Line = ""
     bag: Many[BagRecord] = ()
-    price: Annotated[Many[PaidRecord], AfterValidator(_prices_once)] = ()
+    price: Annotated[Many[PaidRecord], AfterValidator(rules.prices_once)] = ()
 
 
 class PurchaseRecord(FileRecord):

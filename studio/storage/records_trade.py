@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
-from pydantic_core import PydanticCustomError
 
 from studio.core.buying.offers import MOST_PACK, BreakScope
 from studio.core.trade_model import (
@@ -19,6 +18,7 @@ from studio.core.trade_model import (
     Trade,
     WorkKind,
 )
+from studio.storage import rules
 from studio.storage.records_base import (
     AboveZero,
     Count,
@@ -38,7 +38,6 @@ from studio.storage.records_base import (
     Signed,
     Text,
     noted,
-    refuse_twice,
 )
 
 _FEES, _PRICES, _TIMES, _TRADE = FeeRates(), PriceRules(), Times(), Trade()
@@ -97,13 +96,7 @@ class DayOffRecord(Record):
     last: date
     note: Line = ""
 
-    @model_validator(mode="after")
-    def _in_order(self) -> DayOffRecord:
-        if self.last < self.first:
-            raise PydanticCustomError(
-                "days", "last is before first", {"last": self.last, "first": self.first}
-            )
-        return self
+    _in_order = model_validator(mode="after")(rules.days_in_order)
 
 
 def _hours(minutes: int) -> Any:
@@ -178,15 +171,10 @@ class CustomerRecord(Record):
     note: Text = ""
 
 
-def _customers_once(customers: tuple[CustomerRecord, ...]) -> tuple[CustomerRecord, ...]:
-    refuse_twice([customer.key for customer in customers], "customer", "key")
-    return customers
-
-
 class CustomersRecord(FileRecord):
     """customers.toml: everybody who orders, and how to reach them."""
 
-    customer: Annotated[Many[CustomerRecord], AfterValidator(_customers_once)] = ()
+    customer: Annotated[Many[CustomerRecord], AfterValidator(rules.customers_once)] = ()
 
 
 class PaymentRecord(Record):
@@ -242,13 +230,7 @@ class QuoteRecord(Record):
     figure: Many[FigureRecord] = noted("The lines behind it, which no customer sees.", ())
     assumed: Many[Text] = noted("What it rested on.", ())
 
-    @model_validator(mode="after")
-    def _valid_for_some_time(self) -> QuoteRecord:
-        if self.valid_until < self.on:
-            raise PydanticCustomError(
-                "validity", "ends before it begins", {"until": self.valid_until, "on": self.on}
-            )
-        return self
+    _valid_for_some_time = model_validator(mode="after")(rules.valid_for_some_time)
 
 
 class BreakRecord(Record):
@@ -263,29 +245,6 @@ class WeightTierRecord(Record):
 
     up_to_g: AboveZero | None = None
     cost: Exact
-
-
-def _one_price(value: object) -> object:
-    """A plain number, in quotes or not, is the price of every ball."""
-    return [{"from": 1, "price": value}] if _is_figure(value) else value
-
-
-def _one_cost(value: object) -> object:
-    """A plain number, in quotes or not, is the shipping of every parcel."""
-    return [{"cost": value}] if _is_figure(value) else value
-
-
-def _is_figure(value: object) -> bool:
-    """Whether it is a plain value; one that is no amount is refused here, by its own key."""
-    if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
-        return False
-    try:
-        amount = Decimal(value)
-    except ArithmeticError:
-        amount = Decimal(-1)
-    if not (amount.is_finite() and amount >= 0):
-        raise PydanticCustomError("amount_of_money", "this is no amount", {})
-    return True
 
 
 def _number_or(**properties: Any) -> WithJsonSchema:
@@ -311,7 +270,7 @@ class OfferRecord(Record):
     pack: Annotated[int, Field(ge=1, le=MOST_PACK)] = noted("Balls in a pack.", 1)
     price: Annotated[
         Many[BreakRecord],
-        BeforeValidator(_one_price),
+        BeforeValidator(rules.one_price),
         _number_or(**{"from": {"type": "integer", "minimum": 1}, "price": _FROM_ZERO}),
     ] = noted("Of a ball, or a list of prices from so many balls on.")
     scope: Annotated[BreakScope, Field(strict=False)] = noted(
@@ -332,7 +291,7 @@ class SupplierRecord(FileRecord):
     note: Text = ""
     shipping: Annotated[
         Many[WeightTierRecord],
-        BeforeValidator(_one_cost),
+        BeforeValidator(rules.one_cost),
         _number_or(up_to_g={"type": "number", "exclusiveMinimum": 0}, cost=_FROM_ZERO),
     ] = Field(default_factory=lambda: (WeightTierRecord(cost=Decimal(0)),))
     offer: Many[OfferRecord] = ()
