@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from studio.core.answers import RunRef, StudioPlan
 from studio.core.costing import shade_cost
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import ShadeRef, Studio
 from studio.core.reconcile import Kept, Reconciled, reconcile

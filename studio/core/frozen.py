@@ -2,7 +2,7 @@
 
 A check makes over a hundred classes before it reads a file, and the standard decorator writes out
 and compiles six methods for each of them, which was a third of the whole check. Of a frozen class
-with slots only `__init__` is compiled here; its other methods are shared and do what the standard
+only `__init__` is compiled here; its other methods are shared and do what the standard
 ones do. Whatever else is asked for is left to the standard decorator.
 """
 
@@ -26,28 +26,36 @@ _WRITTEN = frozenset(
 )  # fmt: skip
 """A class that has one of these of its own is left to the standard decorator."""
 
+MADE_ANEW = type("MadeAnew", (), {"__repr__": lambda _: "<factory>"})()
+"""Stands for a default that is made for each value."""
+
 
 def _dataclass(
     *, frozen: bool = False, slots: bool = False, **others: bool
 ) -> Callable[[type[Any]], type[Any]]:
     def make(cls: type[Any]) -> type[Any]:
         alone = cls.__bases__ == (object,) and _WRITTEN.isdisjoint(vars(cls))
-        if frozen and slots and alone and not others and not _special(cls):
-            return _made(cls)
+        if frozen and alone and not others and all(map(_is_plain, vars(cls).values())):
+            return _made(cls, slots=slots)
         return dataclasses.dataclass(frozen=frozen, slots=slots, **others)(cls)
 
     return make
 
 
-def _special(cls: type[Any]) -> bool:
-    """Whether a field asks for more than a plain default."""
-    return any(isinstance(value, Field) for value in vars(cls).values())
+def _is_plain(value: object) -> bool:
+    """Whether a field, if it is one, has no more to it than a default."""
+    if not isinstance(value, Field):
+        return True
+    plain = value.init and value.repr and value.compare
+    return plain and value.hash is None and value.kw_only is MISSING
 
 
-def _made(plain: type[Any]) -> type[Any]:
-    cls = dataclasses.dataclass(init=False, repr=False, eq=False, slots=True)(plain)
+def _made(plain: type[Any], *, slots: bool) -> type[Any]:
+    cls = dataclasses.dataclass(init=False, repr=False, eq=False, slots=slots)(plain)
     fields = dataclasses.fields(cls)
     methods = _SHARED | _compared(tuple(f.name for f in fields)) | {"__init__": _init(cls, fields)}
+    if slots:
+        methods |= {"__getstate__": _getstate, "__setstate__": _setstate}
     for name, method in methods.items():
         setattr(cls, name, method)
     return cls
@@ -55,19 +63,27 @@ def _made(plain: type[Any]) -> type[Any]:
 
 def _init(cls: type[Any], fields: Sequence[Field[Any]]) -> Any:
     """`__init__` with the fields as its arguments; assigning goes past the refusal to assign."""
-    defaults = tuple(f.default for f in fields if f.default is not MISSING)
-    if any(f.default is MISSING for f in fields[len(fields) - len(defaults) :]):
+    made_anew = {f.name: f.default_factory for f in fields if f.default_factory is not MISSING}
+    defaults = tuple(
+        MADE_ANEW if f.name in made_anew else f.default
+        for f in fields
+        if f.name in made_anew or f.default is not MISSING
+    )
+    first = len(fields) - len(defaults)
+    if any(f.default is MISSING and f.name not in made_anew for f in fields[first:]):
         raise TypeError(f"{cls.__qualname__}: a field without a default follows one with it")
+    lines = [
+        f"put(self, {name!r}, new[{name!r}]() if {name} is MADE_ANEW else {name})"
+        if name in made_anew
+        else f"put(self, {name!r}, {name})"
+        for name in (f.name for f in fields)
+    ] or ["pass"]
     arguments = ", ".join(["self", *(f.name for f in fields)])
-    lines = "\n".join(f"  put(self, {f.name!r}, {f.name})" for f in fields) or "  pass"
+    text = "\n  ".join([f"def make(put, new, MADE_ANEW):\n def __init__({arguments}):", *lines])
     made: dict[str, Any] = {}
     # In the names of its module, so that what is asked of its annotations is found.
-    exec(
-        f"def make(put):\n def __init__({arguments}):\n{lines}\n return __init__",
-        vars(sys.modules[cls.__module__]),
-        made,
-    )
-    init = made["make"](object.__setattr__)
+    exec(f"{text}\n return __init__", vars(sys.modules[cls.__module__]), made)
+    init = made["make"](object.__setattr__, made_anew, MADE_ANEW)
     init.__defaults__ = defaults
     init.__qualname__ = f"{cls.__qualname__}.__init__"
     init.__annotations__ = {**{f.name: f.type for f in fields}, "return": None}
@@ -122,8 +138,6 @@ _SHARED: dict[str, Any] = {
     "__repr__": _repr,
     "__setattr__": _refuse_to_assign,
     "__delattr__": _refuse_to_delete,
-    "__getstate__": _getstate,
-    "__setstate__": _setstate,
 }
 
 if TYPE_CHECKING:

@@ -9,11 +9,12 @@ import os
 import re
 import tomllib
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Library,
     Project,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Border,
     Claim,
@@ -19,12 +19,13 @@ from studio.core.model import (
 )
 from studio.storage.dangling import Dangling, dotted, not_there
 from studio.storage.kinds import Kind
-from studio.storage.layout import Path, line_of
 from studio.storage.problems import FileProblem, Level, shorten
 from studio.storage.trade_checks import check_trade
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
+
+    from studio.storage.layout import Path
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,10 @@ def check_references(
         danglings[Kind.PROJECT.file(project.key)] += _project(known, project)
     _check_names(studio, danglings)
     check_trade(studio, broken, danglings)
+    if not any(danglings.values()):
+        return []
+    from studio.storage.layout import line_of
+
     return [
         FileProblem(
             file,

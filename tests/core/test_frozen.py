@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+import functools
 import inspect
 import pickle
 from collections.abc import Callable
@@ -50,7 +51,10 @@ def standard(cls: type[Any]) -> type[Any]:
 
 def copied(cls: type[Any]) -> type[Any]:
     """The class anew, since the decorators change what they are given."""
-    made = type(cls.__name__, cls.__bases__, {**vars(cls)})
+    body = {
+        name: value for name, value in vars(cls).items() if name not in ("__dict__", "__weakref__")
+    }
+    made = type(cls.__name__, cls.__bases__, body)
     made.__qualname__ = cls.__qualname__
     return made
 
@@ -139,21 +143,48 @@ class _Changed:
         return 1
 
 
-class _Fielded:
-    """With more than a plain default."""
+class _Loose:
+    """Not for the quick way."""
 
-    value: dict[str, int] = dataclasses.field(default_factory=dict)
+    value: int = dataclasses.field(default=1, compare=False)
 
 
 def test_whatever_else_is_asked_for_is_left_to_the_standard_one() -> None:
     changed = quick(_Changed)
     assert changed(1) == changed(2)
-    fielded = quick(_Fielded)
-    assert fielded().value == {}
-    assert fielded().value is not fielded().value
+    without = quick(_Loose)
+    assert without(1) == without(2)
     loose = frozen.dataclass()(copied(_One))(1.0)
     loose.value = 2.0
     assert loose.value == 2.0
+
+
+class _Anew:
+    """Defaults that are made for each value, and something kept beside them."""
+
+    name: str
+    found: dict[str, int] = dataclasses.field(default_factory=dict)
+    many: tuple[int, ...] = ()
+
+    @functools.cached_property
+    def size(self) -> int:
+        return len(self.found)
+
+
+def test_a_default_is_made_for_each_value() -> None:
+    for decorator in (frozen.dataclass, dataclasses.dataclass):
+        cls = decorator(frozen=True)(copied(_Anew))
+        one, other = cls("a"), cls("a")
+        assert one == other
+        assert one.found is not other.found
+        assert cls("a", {"b": 1}, (2,)).size == 1
+        assert one.size == 0
+        assert repr(one).endswith("(name='a', found={}, many=())")
+        assert str(inspect.signature(cls)).count("<factory>") == 1
+        with pytest.raises(TypeError, match="unhashable"):
+            hash(one)
+        with pytest.raises(dataclasses.FrozenInstanceError):
+            one.name = "b"
 
 
 class _Disordered:

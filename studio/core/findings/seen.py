@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from studio.core.answers import Cost, Finding, Mend, RunKind, RunPlan, RunRef, ShadePlan, Weight
 from studio.core.demand import Demand
+from studio.core.frozen import dataclass
 from studio.core.model import LotRef, Project, ShadeRef, Studio
 from studio.core.shades import ShadeOutcome
 
