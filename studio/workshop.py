@@ -67,6 +67,8 @@ class Workshop(Asked):
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
         self._solver: SolverProcess | None = None
+        self.told: tuple[str, ...] = ()
+        """What was done on opening with a save that had been cut short, a sentence each."""
         first = reconcile(studio, tick=tick, today=clock.today())
         self._kept: Kept = first.kept
         self._open: Mapping[ShadeRef, ShadeProblem] = first.open_problems
@@ -88,6 +90,7 @@ class Workshop(Asked):
 
         loaded = load_studio(folder, progress)
         opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+        opened.told = loaded.told
         # What is open stays for the session; looking through it for garbage delays the keyboard.
         gc.freeze()
         return opened
@@ -296,8 +299,12 @@ class Workshop(Asked):
                 try:
                     self._stamps = save_changes(self.folder, self._saved, studio, self._stamps)
                 except PartlySavedError as stopped:
-                    # Some files are written already; the next save goes on from there.
+                    # Some files may be written already; the next save goes on from there, and is
+                    # made also where she takes everything back.
                     self._stamps = stopped.stamps
+                    with self._lock:
+                        self._saved = replace(self._saved)
+                        self.snapshot = replace(self.snapshot, unsaved=True)
                     raise
             with self._lock:
                 self._saved = studio

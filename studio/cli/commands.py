@@ -96,6 +96,7 @@ def opened(folder: Path | None, *, warn: bool = True) -> Iterator[Workshop]:
     from studio.workshop import Workshop
 
     workshop = Workshop.open(place)
+    say_told(workshop.told)
     try:
         workshop.settle_here(_progress if sys.stderr.isatty() else None)
         if warn:
@@ -109,6 +110,12 @@ def settled(folder: Path | None, *, warn: bool = True) -> Snapshot:
     """What there is to tell of a studio."""
     with opened(folder, warn=warn) as workshop:
         return workshop.snapshot
+
+
+def say_told(told: Iterable[str]) -> None:
+    """Say what was done with a save that had been cut short, apart from what a script reads."""
+    for words in told:
+        print(f"stripewright: {words}", file=sys.stderr)
 
 
 def _warn(snapshot: Snapshot) -> None:

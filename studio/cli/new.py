@@ -8,7 +8,14 @@ from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
-from studio.cli.commands import EXIT_FINE, CommandError, day_of, studio_folder, undisturbed
+from studio.cli.commands import (
+    EXIT_FINE,
+    CommandError,
+    day_of,
+    say_told,
+    studio_folder,
+    undisturbed,
+)
 from studio.core import edits
 from studio.core.model import Length, LengthUnit, Project, Slot, Stage, Stripe
 from studio.workshop import Workshop
@@ -77,6 +84,7 @@ def new_project(chosen: argparse.Namespace) -> int:
     if not place.is_dir():
         raise CommandError(f"There is no studio folder at {place}.")
     workshop = Workshop.open(place)
+    say_told(workshop.told)
     studio = workshop.snapshot.studio
     if chosen.stitch not in studio.library.stitch:
         known = ", ".join(studio.library.stitch) or "none yet"

@@ -191,6 +191,7 @@ def _outcome(chosen: argparse.Namespace, looked: Intake, *, may: bool) -> str:
 def _export(chosen: argparse.Namespace) -> int:
     place: Path = commands.existing_folder(chosen.folder)
     loaded = load_studio(place)
+    commands.say_told(loaded.told)
     form = CsvForm(DELIMITERS[chosen.delimiter or ","], chosen.decimal or ".", bom=chosen.bom)
     text = table_of(SheetKind(chosen.kind), loaded.studio, form)
     if chosen.out is None:

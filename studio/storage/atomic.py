@@ -118,6 +118,15 @@ def last_kept(folder: Path, file: str) -> bytes | None:
         return None
 
 
+def all_kept(folder: Path, file: str, most: int) -> list[bytes]:
+    """The newest of the earlier versions of a file, at most so many, the newest first."""
+    try:
+        kept = sorted((folder / HISTORY_FOLDER / file).glob("*.toml"), key=_time_of)
+        return [path.read_bytes() for path in kept[: -most - 1 : -1]]
+    except OSError:
+        return []
+
+
 def remove(folder: Path, file: str) -> None:
     """Take away a file whose bytes are kept already; may raise OSError, and then has not."""
     (folder / file).unlink()

@@ -56,6 +56,8 @@ class Loaded:
     studio: Studio
     problems: tuple[FileProblem, ...]
     stamps: Stamps
+    told: tuple[str, ...] = ()
+    """What was done with a save that had been cut short, a sentence each."""
 
     @property
     def reserved(self) -> frozenset[str]:
@@ -73,10 +75,15 @@ def key_of(file: str) -> str:
 
 
 def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None) -> Loaded:
-    """Read a studio; never fails for a file, and never writes. `progress` takes (done, of all)."""
-    from studio.storage.references import check_references
+    """Read a studio; never fails for a file. `progress` takes (done, of all).
 
-    problems: list[FileProblem] = []
+    Writes nothing but the rest of a save that was cut short (see `saving`).
+    """
+    from studio.storage.references import check_references
+    from studio.storage.saving import settle
+
+    cut_short = settle(folder)
+    problems: list[FileProblem] = list(cut_short.problems)
     listed: list[tuple[Kind, str]] = []
     for kind in STUDIO_KINDS:
         try:
@@ -113,7 +120,7 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
     broken = frozenset(file for file, stamp in stamps.items() if not stamp.readable)
     problems += check_references(studio, texts, broken)
     problems.sort(key=lambda p: (p.file != STUDIO_FILE, p.file, p.line or 0, p.key))
-    return Loaded(folder, studio, tuple(problems), stamps)
+    return Loaded(folder, studio, tuple(problems), stamps, cut_short.told)
 
 
 def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[FileProblem]]:

@@ -6,6 +6,8 @@ to copy beforehand.
 
 from __future__ import annotations
 
+import dataclasses
+from collections import Counter
 from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +19,7 @@ from studio.core.trade_model import Trade
 from studio.errors import ChangedOnDiskError, SaveError
 from studio.storage.atomic import (
     Staged,
+    all_kept,
     commit,
     discard,
     keep_version,
@@ -27,8 +30,22 @@ from studio.storage.atomic import (
 )
 from studio.storage.disk import RefusedFileError, Stamp, Stamps, read_bytes, reason_of
 from studio.storage.kinds import Kind, key_fault
+from studio.storage.layout import comments
 from studio.storage.read import key_of, parse
 from studio.storage.render import new_text, updated_bytes
+from studio.storage.saving import (
+    DRAFT_FILE,
+    Planned,
+    UnfinishedError,
+    alone,
+    decide,
+    digest_of,
+    draft,
+    drop_draft,
+    ended,
+    left_over,
+    settle_alone,
+)
 from studio.storage.things import STORED, CustomerList, Thing, by_file, settled
 
 if TYPE_CHECKING:
@@ -63,15 +80,64 @@ def save_changes(folder: Path, before: Studio | None, after: Studio, stamps: Sta
     `stamps` are those of the last load or save; `before` is None for a folder without files.
     Raises ChangedOnDiskError where a file was changed or removed by someone else since, and
     SaveError where one cannot or must not be written; in both cases nothing has been written.
-    PartlySavedError tells the one case in between.
+    PartlySavedError tells the one case in between. A power cut leaves all of it or nothing (see
+    `saving`).
     """
     _refuse_unstored(before, after)
-    changes = [
-        change
-        for file, kind, thing in _wanted(before, after)
-        if (change := _change(folder, stamps, file, kind, thing)) is not None
-    ]
-    return _carry_out(folder, changes, stamps)
+    with alone(folder) as free:
+        if not free:
+            raise SaveError("Another program is saving in this folder. Nothing was saved.")
+        wanted = {file: (kind, thing) for file, kind, thing in _wanted(before, after)}
+        if left_over(folder):
+            stamps, again = _after_unfinished(folder, stamps, before, after)
+            wanted |= again
+        changes = [
+            change
+            for file, (kind, thing) in wanted.items()
+            if (change := _change(folder, stamps, file, kind, thing)) is not None
+        ]
+        return _carry_out(folder, changes, stamps)
+
+
+def _after_unfinished(
+    folder: Path, stamps: Stamps, before: Studio | None, after: Studio
+) -> tuple[Stamps, dict[str, tuple[Kind, Thing | None]]]:
+    """Settle a save of ours that was cut short by the disk; its files are looked at anew.
+
+    Where a file was not as that save knew it, its stamp stays, so that the change is noticed.
+    """
+    try:
+        settled_save = settle_alone(folder)
+    except UnfinishedError as error:
+        text = f"An earlier save was cut short, and cannot be finished: {error}. Nothing was saved."
+        raise SaveError(text) from error
+    now = dict(stamps)
+    old, new = by_file(before) if before else {}, by_file(after)
+    wanted: dict[str, tuple[Kind, Thing | None]] = {}
+    for file, (planned, stamp) in settled_save.carried.items():
+        known = stamps.get(file)
+        ours = None if planned.now is None else digest_of(planned.now)
+        if (known.digest if known else None) not in (planned.was, ours):
+            continue
+        if stamp is None:
+            now.pop(file, None)
+        else:
+            now[file] = stamp
+        if file in new:
+            wanted[file] = new[file]
+        elif file in old:
+            wanted[file] = old[file][0], _left_of(file, old[file][0], after)
+        elif stamp is not None:
+            kind = next(k for k in Kind if k.file(key_of(file)) == file)
+            wanted[file] = kind, _left_of(file, kind, after)
+    return now, wanted
+
+
+def _left_of(file: str, kind: Kind, after: Studio) -> Thing | None:
+    """What stays in a file that nothing is left for; None where it is to go."""
+    # A yarn that is used up keeps its stash file, with whatever is noted in it.
+    used_up = kind is Kind.STASH and key_of(file) in after.library.yarn
+    return () if used_up else _EMPTIED.get(kind)
 
 
 _EMPTIED: dict[Kind, Thing] = {Kind.TRADE: Trade(), Kind.CUSTOMERS: CustomerList()}
@@ -95,15 +161,12 @@ def _refuse_unstored(before: Studio | None, after: Studio) -> None:
 def _wanted(before: Studio | None, after: Studio) -> Iterable[tuple[str, Kind, Thing | None]]:
     """Each file that has to change, and what it is to hold; None where it is to go."""
     old, new = by_file(before) if before else {}, by_file(after)
-    yarns = after.library.yarn
     for file, (kind, thing) in new.items():
         if file not in old or old[file][1] != thing:
             yield file, kind, thing
     for file, (kind, _) in old.items():
         if file not in new:
-            # A yarn that is used up keeps its stash file, with whatever is noted in it.
-            used_up = kind is Kind.STASH and key_of(file) in yarns
-            yield file, kind, () if used_up else _EMPTIED.get(kind)
+            yield file, kind, _left_of(file, kind, after)
 
 
 def _change(
@@ -129,6 +192,7 @@ def _change(
     if thing is None:
         return _Change(file, old, None, now.mtime_ns)
     data = updated_bytes(kind, file, old, thing)
+    data = _with_lost_words(folder, kind, file, old, data, thing) or data
     _read_back(kind, file, data, thing)
     return None if data == old else _Change(file, old, data, now.mtime_ns)
 
@@ -155,6 +219,32 @@ def _as_it_was(folder: Path, file: str, kind: Kind, thing: Thing) -> bytes | Non
     return kept if same else None
 
 
+LOOKED_BACK = 5
+"""In so many earlier versions a lost comment is looked for: as many steps of undo as she saves."""
+
+
+def _with_lost_words(
+    folder: Path, kind: Kind, file: str, old: bytes, data: bytes, thing: Thing
+) -> bytes | None:
+    """An earlier version that said the same and has comments that went since; None where none is.
+
+    It is taken only where the file as it is now came of it by our own writing: then nothing that
+    was written by hand since is lost, and undo brings a comment back with its line.
+    """
+    had = Counter(comments(data.decode()))
+    for kept in all_kept(folder, file, LOOKED_BACK):
+        text = kept.decode(errors="replace")
+        if not Counter(comments(text)) - had:
+            continue
+        read, _, problems = parse(kind, file, kept)
+        if read is None or problems or settled(read) != settled(thing):
+            continue
+        now, _, _ = parse(kind, file, old)
+        if now is not None and updated_bytes(kind, file, kept, now) == old:
+            return kept
+    return None
+
+
 def _read_back(kind: Kind, file: str, data: bytes, thing: Thing) -> None:
     """Nothing is written that would not be read back as the same thing."""
     read, _, problems = parse(kind, file, data)
@@ -175,43 +265,87 @@ def _is_gone(path: Path) -> bool:
     return False
 
 
+@dataclasses.dataclass
+class _Going:
+    """A save on its way: what is staged, what is done, and the file that it is at."""
+
+    folder: Path
+    stamps: Stamps
+    at: str = ""
+    staged: dict[str, Staged] = dataclasses.field(default_factory=dict)
+    done: list[_Change] = dataclasses.field(default_factory=list)
+
+
 def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:
     """First everything that may run out of space, then the replacing itself."""
-    now = dict(stamps)
-    staged: list[Staged] = []
-    done: list[_Change] = []
-    change_of = {change.file: change for change in changes}
-    at = changes[0].file if changes else ""
+    going = _Going(folder, dict(stamps))
     try:
-        for change in changes:
-            at = change.file
-            if change.data is None:
-                mode_for(folder / at)
-            else:
-                staged.append(stage(folder, at, change.data))
-            if change.old is not None:
-                keep_version(folder, at, change.old)
-        for change in changes:
-            _refuse_changed(folder / change.file, change)
-        for new in staged:
-            at = new.file
-            now[at] = commit(new)
-            done.append(change_of[at])
-        for gone in [change for change in changes if change.data is None]:
-            at = gone.file
-            remove(folder, at)
-            del now[at]
-            done.append(gone)
-    except OSError as error:
-        text = f"{at} could not be written: {reason_of(error)}."
-        if not done:
-            raise SaveError(f"{text} Its last version is still there.") from error
-        raise PartlySavedError(f"{text} {_take_back(folder, done, now)}", now) from error
+        _prepare(going, changes)
+        _replace(going, changes)
+    except (OSError, ChangedOnDiskError) as error:
+        changed = isinstance(error, ChangedOnDiskError)
+        if going.done:
+            text = _why_not(going.at, error, _take_back(folder, going.done, going.stamps))
+            raise PartlySavedError(text, going.stamps) from error
+        ended(folder)
+        text = _why_not(going.at, error, "Nothing was saved." if changed else _STILL_THERE)
+        raise (ChangedOnDiskError if changed else SaveError)(text) from error
     finally:
         # After a failure only: what was put in its place is no longer there to discard.
-        for left in staged:
+        for left in going.staged.values():
             discard(left.temporary)
-    return now
+        if len(changes) > 1:
+            drop_draft(folder)
+    if len(changes) > 1:
+        ended(folder)
+    return going.stamps
+
+
+def _prepare(going: _Going, changes: list[_Change]) -> None:
+    """All that can be done before a file is replaced; at its end a save of several is decided."""
+    if len(changes) > 1:
+        going.at = DRAFT_FILE
+        draft(going.folder, [_planned(change) for change in changes])
+    for change in changes:
+        going.at = change.file
+        if change.data is None:
+            mode_for(going.folder / change.file)
+        else:
+            going.staged[change.file] = stage(going.folder, change.file, change.data)
+        if change.old is not None:
+            keep_version(going.folder, change.file, change.old)
+    for change in changes:
+        _refuse_changed(going.folder / change.file, change)
+    if len(changes) > 1:
+        decide(going.folder)
+
+
+def _replace(going: _Going, changes: list[_Change]) -> None:
+    """Put every file in its place; what is new comes before what goes."""
+    for change in sorted(changes, key=lambda c: c.data is None):
+        going.at = change.file
+        if going.done:
+            _refuse_changed(going.folder / change.file, change)
+        if change.data is None:
+            remove(going.folder, change.file)
+            del going.stamps[change.file]
+        else:
+            going.stamps[change.file] = commit(going.staged[change.file])
+        going.done.append(change)
+
+
+_STILL_THERE = "Its last version is still there."
+
+
+def _why_not(file: str, error: OSError | ChangedOnDiskError, so: str) -> str:
+    if isinstance(error, ChangedOnDiskError):
+        return f"{error.text} {so}"
+    return f"{file} could not be written: {reason_of(error)}. {so}"
+
+
+def _planned(change: _Change) -> Planned:
+    was = None if change.old is None else digest_of(change.old)
+    return Planned(change.file, was, change.data)
 
 
 def _take_back(folder: Path, done: list[_Change], stamps: Stamps) -> str:
@@ -230,9 +364,13 @@ def _take_back(folder: Path, done: list[_Change], stamps: Stamps) -> str:
         except OSError:
             left.append(change.file)
     if not left:
+        ended(folder)
         return "Nothing was saved."
     verb = "is" if len(left) == 1 else "are"
-    return f"{say.either(left[::-1], 'and')} {verb} written already, and could not be put back."
+    return (
+        f"{say.either(left[::-1], 'and')} {verb} written already, and could not be put back; the "
+        "rest follows with the next save, or when the studio is opened again."
+    )
 
 
 def _put_back(folder: Path, file: str, data: bytes) -> Stamp:
@@ -256,5 +394,4 @@ def _refuse_changed(path: Path, change: _Change) -> None:
         else:
             same = (status.st_mtime_ns, status.st_size) == (change.mtime_ns, len(change.old))
     if not same:
-        text = f"{change.file} was changed by another program just now. Nothing was saved."
-        raise ChangedOnDiskError(text)
+        raise ChangedOnDiskError(f"{change.file} was changed by another program just now.")

@@ -204,6 +204,7 @@ class Session(App[None], inherit_bindings=False):
         new = _is_new(workshop.snapshot, self.folder)
         problems = [] if new else [str(p) for p in workshop.snapshot.problems]
         wrong = (*problems, *self.notices)
+        told = " ".join((*workshop.told, *filter(None, [told])))
         if told:
             self.say(told)
         if wrong:

@@ -272,3 +272,28 @@ def test_python_m_studio_and_a_closed_pipe() -> None:
 def test_the_answer_is_the_same_every_time(capsys: pytest.CaptureFixture[str]) -> None:
     first = answer(capsys, "check", DEMO, "--json")
     assert answer(capsys, "check", DEMO, "--json") == first
+
+
+def cut_short(folder: Path) -> None:
+    """Leave a save of two files behind that was decided and then cut short."""
+    from studio.storage import saving
+
+    planned = []
+    for file in ("studio.toml", "trade.toml"):
+        data = (folder / file).read_bytes()
+        planned.append(saving.Planned(file, saving.digest_of(data), data + b"# finished\n"))
+    saving.draft(folder, planned)
+    saving.decide(folder)
+
+
+@pytest.mark.parametrize("words", [["check", "--json"], ["export", "stash", "-f"]])
+def test_a_save_that_was_cut_short_is_finished_and_told(
+    demo: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    cut_short(demo)
+    main([*words, str(demo)])
+    out, err = capsys.readouterr()
+    assert "The last save was cut short; it is finished now (2 files)." in err
+    assert "cut short" not in out
+    assert (demo / "trade.toml").read_text().endswith("# finished\n")
+    assert not (demo / ".saving").exists()

@@ -34,7 +34,7 @@ from studio.core.model import (
 )
 from studio.storage.kinds import Kind
 from studio.storage.layout import comments
-from studio.storage.read import load_studio, parse
+from studio.storage.read import Loaded, load_studio, parse
 from studio.storage.render import new_text, updated_bytes
 from studio.storage.values import change_value
 from studio.storage.write import save_changes
@@ -516,6 +516,52 @@ def test_a_removal_undone_brings_every_comment_back(tmp_path: Path) -> None:
     stamps = save_changes(tmp_path, full, gone, stamps)
     save_changes(tmp_path, gone, other, stamps)
     assert comments(file.read_text()) == []
+
+
+TWO_LINES = PURCHASE.replace(
+    "]\n", '    { yarn = "meadow", shade = "7", balls = 2 },  # for the fringe\n]\n'
+)
+
+
+def _ordered(folder: Path) -> tuple[Path, Loaded]:
+    file = folder / "purchases" / "north.toml"
+    file.parent.mkdir()
+    file.write_text(TWO_LINES)
+    (folder / "studio.toml").write_text("format = 1\nname = 'S'\n")
+    return file, load_studio(folder)
+
+
+def _with_lines(studio: Studio, *places: int) -> Studio:
+    (old,) = studio.stash.purchases
+    new = replace(old, lines=tuple(old.lines[i] for i in places))
+    return replace(studio, stash=replace(studio.stash, purchases=(new,)))
+
+
+def test_a_received_line_that_is_taken_back_has_its_comment_again(tmp_path: Path) -> None:
+    file, loaded = _ordered(tmp_path)
+    full, one = loaded.studio, _with_lines(loaded.studio, 1)
+    stamps = save_changes(tmp_path, full, one, loaded.stamps)
+    assert "# for the throw" not in file.read_text()
+    stamps = save_changes(tmp_path, one, full, stamps)
+    assert file.read_text() == TWO_LINES
+    # And once more forth and back, with two steps saved between.
+    other = _with_lines(full, 0)
+    stamps = save_changes(tmp_path, full, other, stamps)
+    stamps = save_changes(tmp_path, other, one, stamps)
+    stamps = save_changes(tmp_path, one, other, stamps)
+    save_changes(tmp_path, other, full, stamps)
+    assert load_studio(tmp_path).studio == full
+
+
+def test_a_comment_does_not_come_back_over_what_was_written_by_hand(tmp_path: Path) -> None:
+    file, loaded = _ordered(tmp_path)
+    full, one = loaded.studio, _with_lines(loaded.studio, 1)
+    save_changes(tmp_path, full, one, loaded.stamps)
+    file.write_text(file.read_text() + "# by hand\n")
+    again = load_studio(tmp_path)
+    save_changes(tmp_path, one, full, again.stamps)
+    assert "# by hand" in file.read_text()
+    assert "# for the throw" not in file.read_text()
 
 
 def test_a_pair_that_goes_leaves_no_gap() -> None:

@@ -9,14 +9,10 @@ import signal
 import stat
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from typing import IO, Any, cast
 
 import pytest
 
@@ -42,6 +38,7 @@ from studio.storage import atomic
 from studio.storage.disk import Stamp, changed_on_disk
 from studio.storage.read import load_studio
 from studio.storage.write import PartlySavedError, save_changes
+from tests.storage.faults import failing
 
 _METRE = Length(Decimal(100))
 PIECE = Project(
@@ -79,11 +76,11 @@ AFTER = replace(
 
 
 def _files(folder: Path) -> dict[str, bytes]:
-    """All that is not history."""
+    """All that is not history, nor the list of a save."""
     return {
         str(path.relative_to(folder)): path.read_bytes()
         for path in folder.rglob("*")
-        if path.is_file() and ".history" not in path.parts
+        if path.is_file() and ".history" not in path.parts and path.name != ".saving"
     }
 
 
@@ -287,71 +284,6 @@ def test_a_read_only_folder(studio: Path) -> None:
 # Faults at every step
 
 
-class _Faults:
-    """Lets the system fail at its nth call, and counts the calls."""
-
-    def __init__(self, at: int, code: int) -> None:
-        self.calls: list[str] = []
-        self.at = at
-        self.code = code
-
-    def step(self, name: str) -> None:
-        self.calls.append(name)
-        if len(self.calls) - 1 == self.at:
-            raise OSError(self.code, os.strerror(self.code))
-
-    def wrap(self, name: str, real: Callable[..., Any]) -> Callable[..., Any]:
-        def call(*args: Any, **named: Any) -> Any:
-            self.step(name)
-            return real(*args, **named)
-
-        return call
-
-
-class _HalfWriting:
-    """A file that takes half of what it is given before the disk is full."""
-
-    def __init__(self, file: IO[bytes], faults: _Faults) -> None:
-        self.file = file
-        self.faults = faults
-
-    def __enter__(self) -> _HalfWriting:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.file.close()
-
-    def write(self, data: bytes) -> int:
-        try:
-            self.faults.step("write")
-        except OSError:
-            self.file.write(data[: len(data) // 2])
-            self.file.flush()
-            raise
-        return self.file.write(data)
-
-    def flush(self) -> None:
-        self.faults.step("flush")
-        self.file.flush()
-
-    def fileno(self) -> int:
-        return self.file.fileno()
-
-
-@contextmanager
-def _failing(at: int, code: int) -> Iterator[_Faults]:
-    faults = _Faults(at, code)
-    fdopen = os.fdopen
-    with pytest.MonkeyPatch.context() as patch:
-        for name in ("replace", "rename", "fchmod", "mkdir", "unlink", "open", "scandir"):
-            patch.setattr(os, name, faults.wrap(name, getattr(os, name)))
-        # Only whether it fails matters here, and to wait for the disk each time takes long.
-        patch.setattr(os, "fsync", faults.wrap("fsync", lambda _handle: None))
-        patch.setattr(tempfile, "mkstemp", faults.wrap("mkstemp", tempfile.mkstemp))
-        patch.setattr(os, "fdopen", lambda *a: _HalfWriting(cast(IO[bytes], fdopen(*a)), faults))
-        yield faults
-
-
 def test_whatever_step_fails_no_byte_is_lost(written: Path, tmp_path: Path) -> None:
     """Every file is whole at every moment: the old one or the new one, and a retry succeeds."""
     done = tmp_path / "done"
@@ -367,7 +299,7 @@ def test_whatever_step_fails_no_byte_is_lost(written: Path, tmp_path: Path) -> N
         shutil.copytree(written, folder)
         old, stamps = _files(folder), first
         failure: SaveError | None = None
-        with _failing(at, code) as faults:
+        with failing(at, code) as faults:
             try:
                 stamps = save_changes(folder, BEFORE, AFTER, stamps)
             except SaveError as error:
@@ -394,7 +326,7 @@ def test_whatever_step_fails_no_byte_is_lost(written: Path, tmp_path: Path) -> N
             assert "Nothing was saved" in str(failure)
         assert all(p.level.value != "error" for p in load_studio(folder).problems)
         if failure is not None:
-            with _failing(-1, 0):
+            with failing(-1, 0):
                 save_changes(folder, BEFORE, AFTER, stamps)
         assert _files(folder) == new
         shutil.rmtree(folder)

@@ -152,6 +152,26 @@ async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
         assert "no longer reaches" not in app.bench.say_line.words
 
 
+async def test_a_save_that_was_cut_short_is_finished_on_opening_and_told(demo: Path) -> None:
+    from studio.storage import saving
+
+    paths = [demo / "projects" / f"{key}.toml" for key in ("afterglow-throw", "gull-and-shingle")]
+    planned = []
+    for path in paths:
+        data = path.read_bytes()
+        file = f"projects/{path.name}"
+        planned.append(saving.Planned(file, saving.digest_of(data), data + b"# finished\n"))
+    saving.draft(demo, planned)
+    saving.decide(demo)
+    app = StripewrightApp(demo)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await small.settled(app, pilot)
+        assert app.bench.say_line.words == (
+            "The last save was cut short; it is finished now (2 files)."
+        )
+    assert all(path.read_text().endswith("# finished\n") for path in paths)
+
+
 async def test_what_is_changed_while_files_are_read_again_is_not_lost(
     demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
