@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 
@@ -10,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.core import edits
+from studio.core.edits import stash
 from studio.core.model import (
     Assumed,
     Batch,
@@ -17,6 +19,7 @@ from studio.core.model import (
     ClaimKind,
     Fibre,
     GaugeCount,
+    Library,
     Lot,
     LotRef,
     RowKind,
@@ -29,6 +32,7 @@ from studio.core.model import (
     Swatch,
     Weighing,
 )
+from studio.errors import EditRefusedError
 from tests.core.editing import HOLD_1, PIN_1, D, border, cm, piece, refused, studio, yarn
 
 MOSS_1 = LotRef("wool", "10", "1")
@@ -74,6 +78,45 @@ def test_lots_that_cannot_be_are_refused() -> None:
 def test_a_yarn_without_dye_lots_needs_no_code() -> None:
     added = edits.add_lot(studio(), Lot("plain", "20", "", (Batch(2),)))
     assert the_lot(added, LotRef("plain", "20", "")).balls == 2
+
+
+_PUT = st.builds(
+    Lot,
+    st.sampled_from(["wool", "plain"]),
+    st.sampled_from(["10", "20"]),
+    st.sampled_from(["", "1", "2", "3", "buy"]),
+    st.lists(st.builds(Batch, st.integers(-1, 3)), max_size=1).map(tuple),
+)
+
+
+def _put_plainly(made: Studio, lots: list[Lot]) -> Studio:
+    """Putting many told the plain way: each is looked for among all lots of its shade."""
+    shelf = list(made.stash.lots)
+    for new in lots:
+        stash._check_lot(made, new)
+        others = [lot for lot in shelf if lot.shade_ref == new.shade_ref]
+        at = next((i for i, lot in enumerate(shelf) if lot.ref == new.ref), None)
+        if at is None:
+            stash._check_code(made, new, others)
+            shelf.append(new)
+        else:
+            shelf[at] = new
+    return replace(made, stash=Stash(tuple(shelf)))
+
+
+@given(st.lists(_PUT, max_size=6), st.lists(_PUT, max_size=8), st.booleans())
+def test_many_lots_are_put_as_one_by_one(there: list[Lot], lots: list[Lot], lot_less: bool) -> None:
+    shelf = tuple({lot.ref: lot for lot in there}.values())
+    yarns = (yarn("wool"), yarn("plain", no_dye_lot=lot_less))
+    made = replace(studio(), stash=Stash(shelf), library=Library(yarns))
+
+    def outcome(put: Callable[[Studio, list[Lot]], Studio]) -> object:
+        try:
+            return put(made, lots).stash
+        except EditRefusedError as error:
+            return error.text
+
+    assert outcome(edits.put_lots) == outcome(_put_plainly)
 
 
 def test_a_corrected_code_takes_its_claims_along() -> None:

@@ -86,11 +86,10 @@ def put_lots(studio: Studio, lots: Iterable[Lot]) -> Studio:
     which nothing is left is let in, since what was paid for it is worth keeping.
     """
     put: dict[LotRef, Lot] = {}
-    beside: dict[ShadeRef, list[Lot]] = {}
+    room = Room(studio)
     for lot in lots:
-        check_put(studio, lot, beside.get(lot.shade_ref, ()))
+        room.take(lot)
         put[lot.ref] = lot
-        beside.setdefault(lot.shade_ref, []).append(lot)
     there = {lot.ref: lot for lot in studio.stash.lots}
     new = tuple(lot for ref, lot in put.items() if ref not in there)
     if not new and all(there[ref] == lot for ref, lot in put.items()):
@@ -99,12 +98,29 @@ def put_lots(studio: Studio, lots: Iterable[Lot]) -> Studio:
     return replace(studio, stash=Stash((*kept, *new), studio.stash.purchases))
 
 
-def check_put(studio: Studio, new: Lot, beside: Iterable[Lot] = ()) -> None:
-    """Refuse a lot that cannot lie in the stash, also beside those of its shade that come too."""
-    _check_lot(studio, new)
-    others = [*studio.stash.by_shade.get(new.shade_ref, ()), *beside]
-    if all(lot.ref != new.ref for lot in others):
-        _check_code(studio, new, others)
+class Room:
+    """What is in the stash, by code, as one lot after another is put there.
+
+    Looking through a shade for every lot of it would take the square of their number.
+    """
+
+    def __init__(self, studio: Studio) -> None:
+        self._studio = studio
+        self._codes: dict[ShadeRef, set[str]] = {}
+
+    def take(self, new: Lot) -> None:
+        """Put a lot there; refuse one that cannot lie there beside those that came before it."""
+        _check_lot(self._studio, new)
+        codes = self._of(new.shade_ref)
+        if new.code not in codes:
+            _check_dye_lots(self._studio, new, others=bool(codes))
+            codes.add(new.code)
+
+    def _of(self, shade: ShadeRef) -> set[str]:
+        if shade not in self._codes:
+            there = self._studio.stash.by_shade.get(shade, ())
+            self._codes[shade] = {lot.code for lot in there}
+        return self._codes[shade]
 
 
 def remove_lot(studio: Studio, ref: LotRef) -> Studio:
@@ -221,14 +237,18 @@ def _check_unpromised(studio: Studio, lot: Lot, so: str) -> None:
 
 def _check_code(studio: Studio, new: Lot, others: Sequence[Lot]) -> None:
     """Refuse a code that another lot has, and a second lot of a yarn that has no dye lots."""
-    name = shade_name(studio, new.ref)
     if any(lot.code == new.code for lot in others):
+        name = shade_name(studio, new.ref)
         refuse(f"There is a lot {new.code} of {name} already: add the balls to it.")
+    _check_dye_lots(studio, new, others=bool(others))
+
+
+def _check_dye_lots(studio: Studio, new: Lot, *, others: bool) -> None:
     yarn = studio.library.yarn[new.yarn]
     if yarn.no_dye_lot and others:
         refuse(
             f"{yarn.name} has no dye lots, so all its balls of a shade are one lot: "
-            f"add these to the balls of {name} that are there."
+            f"add these to the balls of {shade_name(studio, new.ref)} that are there."
         )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from studio.core import say
 from studio.core.edits.places import shade_name
-from studio.core.edits.stash import by_age, check_put, fewer_balls, put_lots
+from studio.core.edits.stash import Room, by_age, fewer_balls, put_lots
 from studio.core.frozen import dataclass
 from studio.core.model import Batch, Lot, LotRef, ShadeRef, Studio
 from studio.core.sheets.fates import Change, Effect, refused
@@ -137,8 +137,9 @@ def shelved(preview: Preview[Lot], studio: Studio, how: Lots) -> tuple[Studio, d
         if row.value is not None and not row.problems:
             groups.setdefault(row.value.ref, []).append(row)
     shelf = _by_plain_code(studio.stash.lots)
+    near = _NearCodes(studio.stash.lots)
     put: list[Lot] = []
-    of_shade: dict[ShadeRef, list[Lot]] = {}
+    room = Room(studio)
     effects: dict[int, Effect] = {}
     for ref, rows in groups.items():
         there = shelf.get(ref, [])
@@ -151,13 +152,11 @@ def shelved(preview: Preview[Lot], studio: Studio, how: Lots) -> tuple[Studio, d
             new = replace(new, batches=tuple(b for b in new.batches if b != _NOTHING))
         else:
             new = laid_upon(old, rows, preview.matched, how)
-        beside = of_shade.setdefault(new.shade_ref, [])
-        effect = _refused(studio, new, beside) if new != old else None
+        effect = _refused(studio, new, room) if new != old else None
         if effect is None:
-            effect = _effect(studio, old, new, rows, how)
+            effect = _effect(studio, old, new, rows, how, near)
             if new != old:
                 put.append(new)
-                beside.append(new)
         for row in rows:
             effects[row.line] = effect
             if row is not rows[0] and not effect.problems:
@@ -179,10 +178,10 @@ def _there_twice(studio: Studio, ref: LotRef, there: Sequence[Lot]) -> Effect:
     return refused(_name(studio, replace(there[0], code=ref.code)), words)
 
 
-def _refused(studio: Studio, new: Lot, beside: Sequence[Lot]) -> Effect | None:
-    """Why a lot cannot lie on the shelf, alone or beside those of the same table."""
+def _refused(studio: Studio, new: Lot, room: Room) -> Effect | None:
+    """Put a lot on the shelf, or say why it cannot lie there, also beside others of the table."""
     try:
-        check_put(studio, new, beside)
+        room.take(new)
     except EditRefusedError as error:
         return refused(_name(studio, new), error.text)
     return None
@@ -194,13 +193,17 @@ def _name(studio: Studio, lot: Lot) -> str:
 
 
 def _effect(
-    studio: Studio, old: Lot | None, new: Lot, rows: Sequence[RowPreview[Lot]], how: Lots
+    studio: Studio,
+    old: Lot | None,
+    new: Lot,
+    rows: Sequence[RowPreview[Lot]],
+    how: Lots,
+    near: _NearCodes,
 ) -> Effect:
     """A lot's change in words, which name what is on the shelf now."""
     what = _name(studio, new)
     if old is None:
-        notes = _near_codes(studio, new)
-        return Effect(Change.NEW, what, f"a new lot of {holding(new)}", notes=notes)
+        return Effect(Change.NEW, what, f"a new lot of {holding(new)}", notes=near.notes(new))
     there = f"on the shelf with {holding(old)}"
     if new == old:
         return Effect(Change.SAME, what, f"{there}: nothing to do")
@@ -239,10 +242,21 @@ def _seen_before(old: Lot, rows: Sequence[RowPreview[Lot]]) -> tuple[str, ...]:
     return ()
 
 
-def _near_codes(studio: Studio, new: Lot) -> tuple[str, ...]:
-    """A word on a lot of the shelf whose code differs by leading noughts or case only."""
-    plain = new.code.casefold().lstrip("0")
-    for lot in studio.stash.by_shade.get(new.shade_ref, ()):
-        if lot.code.casefold().lstrip("0") == plain:
-            return (f"The shelf has lot {lot.code}: if it is that one, mend its code first.",)
-    return ()
+class _NearCodes:
+    """The lots of the shelf by their codes without leading noughts and case."""
+
+    def __init__(self, lots: Sequence[Lot]) -> None:
+        self._first: dict[tuple[ShadeRef, str], Lot] = {}
+        for lot in lots:
+            self._first.setdefault((lot.shade_ref, _bare(lot.code)), lot)
+
+    def notes(self, new: Lot) -> tuple[str, ...]:
+        """A word on a lot of the shelf whose code differs by leading noughts or case only."""
+        lot = self._first.get((new.shade_ref, _bare(new.code)))
+        if lot is None:
+            return ()
+        return (f"The shelf has lot {lot.code}: if it is that one, mend its code first.",)
+
+
+def _bare(code: str) -> str:
+    return code.casefold().lstrip("0")
