@@ -15,8 +15,9 @@ from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
 from studio.core.assemble import lot_states, project_plan, shortfall_of
 from studio.core.buying.shelf import Shelf, shelf_now, staple_findings
 from studio.core.demand import Demand, demand_of
-from studio.core.evidence import Evidence, evidence_of
+from studio.core.evidence import Evidence, EvidenceKey, evidence_of
 from studio.core.frozen import dataclass
+from studio.core.ground import Moved, moved
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import quick_answer
 from studio.core.model import LotRef, Project, Purchase, ShadeRef, Stash, Studio
@@ -76,34 +77,56 @@ def _by_shade(demand: Demand) -> Mapping[ShadeRef, tuple[RunDemand, ...]]:
     return {ref: tuple(runs) for ref, runs in found.items()}
 
 
-def _same_ground(kept: Kept, studio: Studio) -> bool:
-    """Whether the library and settings, on which everything rests, are the same objects."""
+def _moved(kept: Kept, studio: Studio) -> Moved | None:
+    """What of the library changed; None where everything is to be worked out anew."""
     old = kept.studio
-    return old is not None and old.library is studio.library and old.settings is studio.settings
+    if old is None or old.settings is not studio.settings:
+        return None
+    return moved(old.library, studio.library)
+
+
+def _changed_evidence(kept: Kept, evidence: Evidence) -> frozenset[EvidenceKey]:
+    """Yarn, stitch and hook of weigh-ins that tell otherwise than before."""
+    old = kept.evidence or {}
+    if old is evidence:
+        return frozenset()
+    return frozenset(key for key in {*old, *evidence} if old.get(key) != evidence.get(key))
 
 
 def _work(
-    kept: Kept, studio: Studio, evidence: Evidence, tick: Callable[[], None]
+    kept: Kept,
+    studio: Studio,
+    ground: Moved | None,
+    evidence: Evidence,
+    tick: Callable[[], None],
 ) -> dict[str, _Worked]:
-    reuse = _same_ground(kept, studio) and kept.evidence is evidence
+    told = _changed_evidence(kept, evidence)
     worked: dict[str, _Worked] = {}
     for project in studio.projects:
         old = kept.worked.get(project.key)
-        if reuse and old is not None and old.project is project:
-            worked[project.key] = old
-            continue
+        same = old is not None and old.project is project
+        if old is not None and same and ground is not None and not ground.needs_of(project):
+            keys = ((s.yarn, project.stitch, project.hook_mm) for s in project.slots)
+            if not told or told.isdisjoint(keys):
+                worked[project.key] = old
+                continue
         demand = demand_of(project, studio.library, studio.settings, evidence)
-        worked[project.key] = _Worked(project, demand, _by_shade(demand))
+        if old is not None and same and demand == old.demand:
+            worked[project.key] = old
+        else:
+            worked[project.key] = _Worked(project, demand, _by_shade(demand))
         tick()
     return worked
 
 
-def _touched(kept: Kept, studio: Studio, worked: Mapping[str, _Worked]) -> set[ShadeRef]:
+def _touched(
+    kept: Kept, studio: Studio, ground: Moved | None, worked: Mapping[str, _Worked]
+) -> set[ShadeRef]:
     """The shades whose question may have changed."""
     old = kept.studio
-    if old is None or not _same_ground(kept, studio):
+    if old is None or ground is None:
         return _asked_or_there(studio, worked) | set(kept.outcomes)
-    touched: set[ShadeRef] = set()
+    touched = set(ground.shades)
     for key in {*worked, *kept.worked}:
         now, then = worked.get(key), kept.worked.get(key)
         if now is not then:
@@ -170,6 +193,7 @@ def _outcome(
     studio: Studio,
     claimants: list[Claimant],
     exact: Mapping[ShadeProblem, ShadeAnswer],
+    before: ShadeOutcome | None,
 ) -> ShadeOutcome | None:
     yarn = studio.library.yarn.get(ref.yarn)
     if yarn is None or yarn.shade(ref.shade) is None:
@@ -184,6 +208,9 @@ def _outcome(
         replacement(studio.library, stash, ref),
         studio.settings,
     )
+    if before is not None and not before.pending and before.problem == problem:
+        # The same question has the same answer; looking it up would hash it, which costs more.
+        return outcome_of(ref, problem, before.answer, claimants, pending=False)
     known = exact.get(problem)
     answer, final = (known, True) if known is not None else quick_answer(problem)
     return outcome_of(ref, problem, answer, claimants, pending=not final)
@@ -217,18 +244,18 @@ def _claimants(
     return found
 
 
-def _evidence(kept: Kept, studio: Studio) -> Evidence:
+def _evidence(kept: Kept, studio: Studio, ground: Moved | None) -> Evidence:
     """The weigh-ins of all pieces; the old object where nothing in it changed."""
     old = kept.studio
-    if old is not None and kept.evidence is not None and _same_weighings(old, studio):
+    if old is not None and kept.evidence is not None and _same_weighings(old, studio, ground):
         return kept.evidence
     evidence = evidence_of(studio.projects, studio.library)
     return kept.evidence if kept.evidence is not None and kept.evidence == evidence else evidence
 
 
-def _same_weighings(old: Studio, new: Studio) -> bool:
+def _same_weighings(old: Studio, new: Studio, ground: Moved | None) -> bool:
     """Whether all that evidence is made from is the same: cheap, by identity."""
-    if old.library is not new.library:
+    if ground is None or ground.evidence:
         return False
     then, now = ([p for p in s.projects if p.weigh_ins] for s in (old, new))
     return len(then) == len(now) and all(a is b for a, b in zip(then, now, strict=True))
@@ -256,15 +283,21 @@ def _kept_lots(
 def _plans(
     kept: Kept,
     studio: Studio,
+    ground: Moved | None,
     worked: Mapping[str, _Worked],
     outcomes: Mapping[ShadeRef, ShadeOutcome],
     lots: Mapping[LotRef, LotState],
     touched: set[ShadeRef],
 ) -> dict[str, ProjectPlan]:
-    plans = {}
+    plans: dict[str, ProjectPlan] = {}
     for project in studio.projects:
         now = worked[project.key]
-        same = kept.worked.get(project.key) is now and touched.isdisjoint(now.by_shade)
+        same = (
+            ground is not None
+            and kept.worked.get(project.key) is now
+            and touched.isdisjoint(now.by_shade)
+            and not ground.words_of(project, studio.library)
+        )
         plans[project.key] = (
             kept.plans[project.key]
             if same
@@ -288,9 +321,10 @@ def reconcile(
     staples is told by; without it nothing is said of them.
     """
     kept = kept or Kept()
-    evidence = _evidence(kept, studio)
-    worked = _work(kept, studio, evidence, tick)
-    touched = _touched(kept, studio, worked)
+    ground = _moved(kept, studio)
+    evidence = _evidence(kept, studio, ground)
+    worked = _work(kept, studio, ground, evidence, tick)
+    touched = _touched(kept, studio, ground, worked)
     exact = _answered(kept, solved)
     if solved:
         # Hashing a question costs, so pending ones are looked up only when answers came.
@@ -299,9 +333,11 @@ def reconcile(
     claimants_of = _claimants(touched, studio, worked)
     looked_at = _asked_or_there(studio, worked)
     for ref, claimants in claimants_of.items():
-        outcome = _outcome(ref, studio, claimants, exact) if ref in looked_at else None
-        if outcome is not None:
-            outcomes[ref] = outcome
+        if ref in looked_at:
+            before = kept.outcomes.get(ref)
+            outcome = _outcome(ref, studio, claimants, exact, before)
+            if outcome is not None:
+                outcomes[ref] = outcome
         tick()
     lots = _kept_lots(kept, studio, outcomes, claimants_of)
     shortfalls = {r: s for r, s in kept.shortfalls.items() if r not in touched}
@@ -309,7 +345,7 @@ def reconcile(
         short = shortfall_of(outcomes[ref])
         if short is not None:
             shortfalls[ref] = short
-    plans = _plans(kept, studio, worked, outcomes, lots, touched)
+    plans = _plans(kept, studio, ground, worked, outcomes, lots, touched)
     demands = {key: w.demand for key, w in worked.items()}
     now = Kept(
         studio=studio,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -21,14 +23,17 @@ from studio.core.buying.shelf import with_staple
 from studio.core.edits import customers, trade
 from studio.core.lots.solve import solve_shade
 from studio.core.model import (
+    Fibre,
     LotRule,
     OrderLine,
     Purchase,
+    Shade,
     ShadeRef,
     Slot,
     Stage,
     Studio,
     WeighIn,
+    Weighing,
     Yarn,
 )
 from studio.core.reconcile import Kept, Reconciled, reconcile
@@ -154,8 +159,62 @@ def _of_the_house(made: Studio, draw: st.DataObject) -> list[Callable[[], Studio
     ]
 
 
+def _of_the_library(made: Studio, draw: st.DataObject) -> list[Callable[[], Studio]]:
+    """Every kind of edit of yarns, shades, barcodes, stitches and swatches."""
+    yarn = draw.draw(st.sampled_from(made.library.yarns))
+    other = draw.draw(st.sampled_from(made.library.yarns))
+    stitch = draw.draw(st.sampled_from(made.library.stitches))
+    swatch = draw.draw(st.sampled_from(made.library.swatches or (SWATCH,)))
+    number = draw.draw(st.integers(1, 4))
+    shade = yarn.shades[0]
+
+    def yarn_with(**changes: object) -> Callable[[], Studio]:
+        return lambda: edits.set_yarn(made, replace(yarn, **changes))  # type: ignore[arg-type]
+
+    def shade_with(**changes: object) -> Callable[[], Studio]:
+        new = replace(shade, **changes)  # type: ignore[arg-type]
+        return yarn_with(shades=(new, *yarn.shades[1:]))
+
+    def stitch_with(**changes: object) -> Callable[[], Studio]:
+        return lambda: edits.set_stitch(made, replace(stitch, **changes))  # type: ignore[arg-type]
+
+    def swatch_with(**changes: object) -> Callable[[], Studio]:
+        return lambda: edits.set_swatch(made, replace(swatch, **changes))  # type: ignore[arg-type]
+
+    return [
+        yarn_with(care=f"wash at {number}0"),
+        yarn_with(name=f"Yarn {number}"),
+        yarn_with(category=number),
+        yarn_with(fibres=() if number == 1 else (Fibre("wool", Decimal(100)),)),
+        yarn_with(ball_m=None if number == 1 else Decimal(50 * number)),
+        yarn_with(works_with=(other.key,)),
+        yarn_with(no_dye_lot=number > 2),
+        yarn_with(shades=(*yarn.shades, Shade(f"n{number}", "New", ("#102030",)))),
+        yarn_with(shades=yarn.shades[:-1]),
+        shade_with(name=f"Shade {number}"),
+        shade_with(colours=(f"#a4512{number}",)),
+        shade_with(discontinued=number > 2),
+        shade_with(staple=number > 2),
+        lambda: edits.add_barcode(made, ShadeRef(yarn.key, shade.code), "4006381333931"),
+        lambda: edits.add_yarn(made, replace(YARN, key=f"more{number}")),
+        lambda: edits.remove_yarn(made, yarn.key),
+        stitch_with(name=f"Stitch {number}"),
+        stitch_with(instruction=f"Turn {number} times."),
+        stitch_with(multiple=number),
+        stitch_with(change_either_side=number > 2),
+        lambda: edits.add_stitch(made, replace(stitch, key=f"more{number}")),
+        swatch_with(note=f"note {number}"),
+        swatch_with(weighed=Weighing(Decimal(20), Decimal(10), Decimal(5 * number))),
+        swatch_with(after=None),
+        lambda: edits.add_swatch(made, replace(swatch, key=f"m{number}", hook_mm=Decimal(4))),
+        lambda: edits.add_swatch(made, replace(swatch, key=f"on{number}", yarn=other.key)),
+        lambda: edits.remove_swatch(made, swatch.key),
+    ]
+
+
 def _edited(made: Studio, now: Reconciled, draw: st.DataObject) -> Studio:
     kinds = [*_of_pieces(made, now, draw), *_of_orders(made, now, draw)]
+    kinds += _of_the_library(made, draw)
     if made.suppliers and made.offers:
         kinds += _of_the_house(made, draw)
     try:
@@ -195,6 +254,83 @@ def test_every_kind_of_edit_gives_the_answer_of_a_fresh_start(data: st.DataObjec
         assert _all_of(now) == _all_of(_settled(made, None))
         kept = now.kept
         made = _edited(made, now, data)
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_every_kind_of_library_edit_gives_the_answer_of_a_fresh_start(data: st.DataObject) -> None:
+    made = _made()
+    kept: Kept | None = None
+    for _ in range(6):
+        now = _settled(made, kept)
+        assert _all_of(now) == _all_of(_settled(made, None))
+        kept = now.kept
+        kinds = _of_the_library(made, data)
+        # Of another kind now and then, since evidence stands on pieces too.
+        kinds += _of_pieces(made, now, data)[4:7]
+        with suppress(EditRefusedError):
+            made = data.draw(st.sampled_from(kinds))()
+
+
+def _anew(made: Studio, edit: Callable[[Studio], Studio]) -> tuple[set[ShadeRef], set[str]]:
+    """The shades and the pieces that an edit has worked out anew."""
+    first = _settled(made, None)
+    then = reconcile(edit(made), first.kept, today=TODAY)
+    shades = {r for r, o in then.kept.outcomes.items() if first.kept.outcomes.get(r) is not o}
+    pieces = {k for k, p in then.plan.projects.items() if first.plan.projects.get(k) is not p}
+    return shades, pieces
+
+
+def _with_yarn(key: str, **changes: object) -> Callable[[Studio], Studio]:
+    def edit(made: Studio) -> Studio:
+        return edits.set_yarn(made, replace(made.library.yarn[key], **changes))  # type: ignore[arg-type]
+
+    return edit
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        _with_yarn("marl", care="wash cold"),
+        lambda made: edits.add_barcode(made, RUST, "4006381333931"),
+        lambda made: with_staple(made, TIDE, staple=True),
+        lambda made: edits.set_swatch(made, replace(SWATCH, note="on the sofa")),
+        lambda made: edits.set_stitch(made, replace(made.library.stitches[0], instruction="Turn.")),
+        lambda made: edits.add_yarn(made, replace(YARN, key="another")),
+    ],
+    ids=["care", "barcode", "staple", "swatch note", "instruction", "new yarn"],
+)
+def test_what_no_computation_reads_touches_nothing(edit: Callable[[Studio], Studio]) -> None:
+    assert _anew(_made(), edit) == (set(), set())
+
+
+def test_a_name_touches_the_pieces_that_say_it_and_no_lot() -> None:
+    assert _anew(_made(), _with_yarn("kin", name="Cousin")) == (set(), {"c"})
+
+
+def test_metres_and_prices_touch_the_shades_and_pieces_of_their_yarn() -> None:
+    for changes in ({"ball_m": Decimal(60)}, {"price": Decimal(3)}):
+        shades, pieces = _anew(_made(), _with_yarn("kin", **changes))
+        assert shades <= {KIN_1, ShadeRef("kin", "2"), TIDE}
+        assert KIN_1 in shades
+        assert "c" in pieces
+        assert not any(key.startswith("old") for key in pieces)
+
+
+def test_a_price_leaves_every_answer_about_lots_as_it_is() -> None:
+    first = _settled(_made(), None)
+    then = reconcile(_with_yarn("marl", price=Decimal(3))(_made()), first.kept, today=TODAY)
+    for ref, outcome in then.kept.outcomes.items():
+        assert outcome.answer is first.kept.outcomes[ref].answer
+
+
+def test_a_swatch_touches_the_pieces_that_stand_on_it() -> None:
+    made = _made()
+    other = replace(SWATCH, key="other", hook_mm=Decimal("12.5"))
+    more = replace(made, library=replace(made.library, swatches=(*made.library.swatches, other)))
+    assert _anew(more, lambda m: edits.remove_swatch(m, "other")) == (set(), set())
+    _, pieces = _anew(made, lambda m: edits.set_swatch(m, replace(SWATCH, weighed=None)))
+    assert {"a", "b"} <= pieces
 
 
 def test_a_shade_that_nobody_asks_for_any_more_has_no_answer() -> None:
