@@ -88,11 +88,16 @@ class Workshop(Asked):
         """Read a studio folder; broken files are told in the snapshot, never raised."""
         from studio.storage.read import load_studio
 
-        loaded = load_studio(folder, progress)
-        opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
-        opened.told = loaded.told
-        # What is open stays for the session; looking through it for garbage delays the keyboard.
-        gc.freeze()
+        # What is opened stays: looking through it for garbage finds none while it is made, and
+        # delays the keyboard ever after.
+        gc.disable()
+        try:
+            loaded = load_studio(folder, progress)
+            opened = cls(loaded.studio, folder, loaded.stamps, loaded.problems)
+            opened.told = loaded.told
+            gc.freeze()
+        finally:
+            gc.enable()
         return opened
 
     def follow(self, before: Workshop) -> bool:

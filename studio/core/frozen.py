@@ -1,7 +1,7 @@
 """The standard `dataclass`, made in a quarter of the time.
 
 A check makes over a hundred classes before it reads a file, and the standard decorator writes out
-and compiles six methods for each of them, which was a third of the whole check. Of a frozen class
+and compiles six methods for each of them, which was a fifth of the whole check. Of a frozen class
 only `__init__` is compiled here; its other methods are shared and do what the standard
 ones do. Whatever else is asked for is left to the standard decorator.
 """

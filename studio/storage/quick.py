@@ -1,4 +1,4 @@
-"""A file in order read without pydantic, whose import alone takes longer than a whole check.
+"""A file in order read without pydantic, which took a quarter of a check to read in and set up.
 
 What a file may hold is stated in `records*.py` and nowhere else. `quick_table.py` is made from
 there by `python -m tests.quick_table`, and a test makes it anew and compares. Whatever is wrong
