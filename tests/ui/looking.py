@@ -20,6 +20,7 @@ from typing import Any
 
 from rich.cells import cell_len, get_character_cell_size
 from rich.style import Style
+from textual._context import visible_screen_stack
 from textual.app import App
 from textual.content import Content
 from textual.geometry import Region
@@ -68,6 +69,8 @@ def grid(app: App[Any]) -> Grid:
     looks: dict[Style | None, _Look] = {}
     drawn: dict[tuple[str, _Look], Glyph] = {}
     rows = []
+    # What stands behind a dialog is seen through it.
+    visible_screen_stack.set(app._background_screens)
     for strip in app.screen._compositor.render_strips():
         row: list[Glyph] = []
         for segment in strip:

@@ -133,6 +133,9 @@ LOOKS = (
     Look("trial", "stripes", _ask("library", "swatches"), keys=("insert", "enter")),
 )
 
+PARTS = 3
+"""So many tests look at them in turn, so that several processes can share them."""
+
 BY_NAME = {look.name: look for look in LOOKS}
 CALM = ("projects", "stripes", "stash", "cost", "findings", "filter", "help", "piece", "slots")
 
@@ -230,9 +233,11 @@ async def wear(app: StripewrightApp, pilot: Pilot[None], theme: str) -> looking.
     return looking.grid(app)
 
 
+@pytest.mark.parametrize("part", range(PARTS))
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.usefixtures("looks_itself")
 async def test_every_screen_is_whole_and_readable_in_every_theme(
-    size: tuple[int, int], tmp_path: Path
+    size: tuple[int, int], part: int, tmp_path: Path
 ) -> None:
     # Each is drawn in a tracer theme, whose colours tell their names, and from that in every
     # theme, exactly; the test below holds that against real drawing.
@@ -240,7 +245,7 @@ async def test_every_screen_is_whole_and_readable_in_every_theme(
     async with demo(tmp_path, size) as (app, pilot):
         app.register_theme(to_textual(looking.TRACER))
         app.theme = "tracer"
-        for look in LOOKS:
+        for look in LOOKS[part::PARTS]:
             await come_to(app, pilot, look)
             if look.open is not None and look.name != "filter" and len(app.screen_stack) == 1:
                 faults.append(f"{look.name}: did not open")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from studio.core.lots.problem import BUY, Fixed, Lot, Piece, Run, ShadeProblem
 
-Table = npt.NDArray[np.int64]
+Table = npt.NDArray[Any]
+"""Whole numbers: lots by their number in a byte, weights and counts in eight."""
+
 IMMOVABLE = (Fixed.BEGUN, Fixed.PIN, Fixed.ORDER)
 
 
@@ -40,8 +43,7 @@ class BruteForce:
         self.forced = forced
         self.buy = len(self.codes) - 1
         self.need = np.array([run.need_dg for run in self.runs], dtype=np.int64)
-        self.table = self._table()
-        self.table = self.table[self._keeps_rules(self.table)]
+        self.table = self._keep_rules(self._table())
 
     def _choices(self, run: Run) -> list[int]:
         choices = self._by_rule(run)
@@ -61,24 +63,26 @@ class BruteForce:
         return sorted({*open_lots, *own, self.buy})
 
     def _table(self) -> Table:
-        columns = np.meshgrid(*(self._choices(run) for run in self.runs), indexing="ij")
-        return np.stack([column.ravel() for column in columns], axis=1).astype(np.int64)
+        # Bytes and not words: the larger tables stay within the processor's own memory.
+        choices = [np.array(self._choices(run), dtype=np.int8) for run in self.runs]
+        columns = np.meshgrid(*choices, indexing="ij")
+        return np.stack([column.ravel() for column in columns], axis=1)
 
-    def _keeps_rules(self, table: Table) -> npt.NDArray[np.bool_]:
-        fine = np.ones(len(table), dtype=bool)
+    def _keep_rules(self, table: Table) -> Table:
+        """The rows that keep every rule, put aside rule by rule."""
         for at, lot in enumerate(self.lots):
             here = table == at
             stuck = [run.fixed in IMMOVABLE and run.lot == lot.code for run in self.runs]
             never = int(self.need[stuck].sum())
             if never > lot.free_dg:
                 others = here & ~np.array(stuck)
-                fine &= others @ self.need == 0
+                table = table[others @ self.need == 0]
             else:
-                fine &= here @ self.need <= lot.free_dg
+                table = table[here @ self.need <= lot.free_dg]
         for piece, group, columns in self.groups():
             if group in piece.together:
-                fine &= self._together(table, columns)
-        return fine
+                table = table[self._together(table, columns)]
+        return table
 
     def groups(self) -> Iterator[tuple[Piece, str, list[int]]]:
         """Each piece's groups with the columns of their runs."""
@@ -141,12 +145,13 @@ class BruteForce:
             first = last
         return bought
 
-    def _balls(self, table: Table) -> list[Table]:
-        return [-(-dg // self.problem.ball_dg) for dg in self._bought(table)]
+    def _balls(self, bought: list[Table]) -> list[Table]:
+        return [-(-dg // self.problem.ball_dg) for dg in bought]
 
-    def _pooled(self, table: Table) -> Table:
-        pairs = zip(self.problem.pieces, self._bought(table), strict=True)
-        total = sum((dg for piece, dg in pairs if piece.held), np.zeros(len(table), dtype=np.int64))
+    def _pooled(self, bought: list[Table]) -> Table:
+        pairs = zip(self.problem.pieces, bought, strict=True)
+        held = (dg for piece, dg in pairs if piece.held)
+        total = sum(held, np.zeros(len(bought[0]), dtype=np.int64))
         return np.asarray(-(-total // self.problem.ball_dg))
 
     def _lots(self, table: Table) -> list[Table]:
@@ -178,9 +183,10 @@ class BruteForce:
         if not len(table):
             return None
         for stage in (self._repair, self._buy_stage, self._lots, self._leftovers, self._code):
-            for nth in range(len(stage(table[:1]))):
-                column = stage(table)[nth]
-                table = table[column == column.min()]
+            columns = stage(table)
+            while columns:
+                best = columns[0] == columns[0].min()
+                table, columns = table[best], [column[best] for column in columns[1:]]
         assert len(table) == 1
         row = table[:1]
 
@@ -192,14 +198,15 @@ class BruteForce:
             lots={run.key: self.codes[at] for run, at in zip(self.runs, row[0], strict=True)},
             repair=(repair[0], repair[1]),
             buy=tuple(read(self._bought(row))),
-            pooled_balls=int(self._pooled(row)[0]),
+            pooled_balls=int(self._pooled(self._bought(row))[0]),
             lots_value=(lots[0], lots[1]),
             leftovers=(int(left[0][0]), int(left[1][0]), int(left[2][0])),
         )
 
     def _buy_stage(self, table: Table) -> list[Table]:
-        pairs = zip(self._balls(table), self._bought(table), strict=True)
-        return [column for pair in pairs for column in pair] + [self._pooled(table)]
+        bought = self._bought(table)
+        pairs = zip(self._balls(bought), bought, strict=True)
+        return [column for pair in pairs for column in pair] + [self._pooled(bought)]
 
     @staticmethod
     def _code(table: Table) -> list[Table]:
