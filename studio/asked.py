@@ -238,6 +238,7 @@ class Asked:
             studio.library,
             studio.stash,
             studio.settings,
+            kept.worked[project].demand.covered,
         )
         return reasons.why_cost(cost, share, plan, studio)
 

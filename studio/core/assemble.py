@@ -296,6 +296,7 @@ def project_plan(
             studio.library,
             studio.stash,
             settings,
+            demand.covered,
         )
         costs.append(cost)
         shades.append(_shade_plan(ref, of_shade[ref], demand, outcome, cost))

@@ -1,6 +1,7 @@
 """The material cost of a piece, shade by shade: used and cash (trade rules, section 6).
 
-*Used* is the grams the piece uses, at what they cost. *Cash* is what must still be laid out: the
+*Used* is the grams the piece uses, at what they cost; what is noted as used stands at what was paid
+for it then, whatever its lot has become. *Cash* is what must still be laid out: the
 piece's gram share of the pooled purchase, and beside it the cash if it were made alone. Yarn on
 order is bought already and is no cash to come. Each shade is one line, rounded once; the sums tie.
 """
@@ -9,11 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from types import MappingProxyType
 
 from studio.core.answers import Cost
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY
-from studio.core.model import Library, Lot, Project, Settings, ShadeRef, Stage, Stash, StashValue
+from studio.core.model import (
+    Library,
+    Lot,
+    Project,
+    Settings,
+    ShadeRef,
+    Stage,
+    Stash,
+    StashValue,
+    Used,
+)
 from studio.core.money import rounded, share
 from studio.core.prices import GramPrice, PriceFrom, paid, replacement
 from studio.core.runs import RunDemand
@@ -22,15 +34,22 @@ from studio.core.shades import ORDER_PREFIX, PieceShare, balls_for
 
 @dataclass(frozen=True, slots=True)
 class UsedLine:
-    """Grams from one source at one price: a step of the sum behind a shade's used cost."""
+    """Grams from one source at one price: a step of the sum behind a shade's used cost.
+
+    `noted` where they are noted as used; `paid` is then what was paid for them, where it is known.
+    """
 
     source: str
     grams: Decimal
     price: GramPrice
+    noted: bool = False
+    paid: Decimal | None = None
 
     @property
     def amount(self) -> Decimal | None:
         """The unrounded cost."""
+        if self.paid is not None:
+            return self.paid
         return None if self.price.per_g is None else self.grams * self.price.per_g
 
 
@@ -90,24 +109,41 @@ def used_lines(
     library: Library,
     stash: Stash,
     settings: Settings,
+    covered: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[UsedLine, ...]:
-    """Expected grams of the whole piece by the lot they come from, each with its price.
+    """Grams of the whole piece by the lot they come from, each with its price.
 
-    A run that was worked from a lot nobody wrote down counts under that lot's stand-in price.
+    What is noted as used stands with what was paid for it; beside it the expected grams of all
+    else, `covered` being those that the notes stand for, by run key. A run that was worked from a
+    lot nobody wrote down counts under that lot's stand-in price.
     """
     grams: dict[str, float] = {}
     for run in runs:
         tie = run.claim.on if run.claim else "not written down"
         source = lot_of.get(run.ref.key, tie)
-        grams[source] = grams.get(source, 0.0) + run.whole_mean_g
-    return tuple(
+        left = max(0.0, run.whole_mean_g - covered.get(run.ref.key, 0.0))
+        grams[source] = grams.get(source, 0.0) + left
+    noted = [_noted_line(n, library, stash) for n in project.used if n.shade_ref == ref]
+    open_lines = (
         UsedLine(
             source,
             Decimal(repr(round(g, 3))),
             _price_of(source, project, ref, library, stash, settings),
         )
         for source, g in grams.items()
+        if g or not noted
     )
+    return (*noted, *open_lines)
+
+
+def _noted_line(used: Used, library: Library, stash: Stash) -> UsedLine:
+    """Grams that left their lot, at what was paid for them; a stand-in where that is not known."""
+    if used.paid is not None:
+        price = GramPrice(used.paid / used.grams, PriceFrom.PAID)
+        return UsedLine(used.lot, used.grams, price, noted=True, paid=used.paid)
+    lots = stash.by_shade.get(used.shade_ref, ())
+    lot = next((n for n in lots if n.code == used.lot), Lot(*used.ref))
+    return UsedLine(used.lot, used.grams, paid(library, stash, lot), noted=True)
 
 
 def shade_cost(
@@ -119,10 +155,11 @@ def shade_cost(
     library: Library,
     stash: Stash,
     settings: Settings,
+    covered: Mapping[str, float] = MappingProxyType({}),
 ) -> ShadeCost:
     """The shade's used and cash lines for one project; both are in the studio's currency."""
     currency = settings.currency
-    lines = used_lines(project, ref, runs, lot_of, library, stash, settings)
+    lines = used_lines(project, ref, runs, lot_of, library, stash, settings, covered)
     amounts = [n.amount for n in lines if n.grams]
     used = None if None in amounts else rounded(sum(filter(None, amounts), Decimal(0)), currency)
     new = replacement(library, stash, ref)

@@ -17,6 +17,7 @@ from studio.core.frozen import dataclass
 from studio.core.model import Library, Project, Settings
 from studio.core.runs import FINISHED, RunDemand, Work
 from studio.core.ties import tied_in_part
+from studio.core.used import WorkedRun, covered_runs, done_then, worked_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class Demand:
 
     `row_use` and `rows_per_ball` (expected, safe; even where the stitch asks it) are by yarn.
     `runs` lists stripes in order, each in its row pairs where the project mixes lots, then border
-    and fringe. `without_metres` names yarns whose tails could not be counted.
+    and fringe. `without_metres` names yarns whose tails could not be counted. `covered` are the
+    expected grams of worked rows whose yarn is noted as used, by run key.
     """
 
     project: str
@@ -36,6 +38,7 @@ class Demand:
     row_use: Mapping[str, RowUse] = field(default_factory=dict)
     rows_per_ball: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     without_metres: tuple[str, ...] = ()
+    covered: Mapping[str, float] = field(default_factory=dict)
 
 
 def side_of(row: int) -> Side:
@@ -71,12 +74,16 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
             if found is not None:
                 row_use[key] = found
     work = Work(project, library, settings, stitch, gauge, size, row_use)
-    stripe_rows = stripe_rows_of(project)
-    runs = work.stripes(stripe_rows)
-    if project.border is not None:
-        runs.append(work.border(project.border))
-    if project.fringe is not None:
-        runs.append(work.fringe(project.fringe))
+    runs = _runs_of(project, work)
+    covered: dict[str, float] = {}
+    if project.used:
+
+        def then(rows: int, whole: bool) -> tuple[WorkedRun, ...]:
+            piece = done_then(project, rows, whole=whole)
+            at_work = Work(piece, library, settings, stitch, gauge, size, row_use)
+            return worked_runs(piece, _runs_of(piece, at_work), settings)
+
+        covered = covered_runs(project, worked_runs(project, runs, settings), then)
     even = not (stitch and stitch.change_either_side)
     join = project.join or settings.join
     per_ball = {
@@ -90,9 +97,20 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
         project=project.key,
         gauge=gauge,
         size=size,
-        stripe_rows=stripe_rows,
-        runs=tuple(tied_in_part(project, runs)),
+        stripe_rows=stripe_rows_of(project),
+        runs=runs,
         row_use=MappingProxyType(row_use),
         rows_per_ball=MappingProxyType(per_ball),
         without_metres=tuple(lacking),
+        covered=MappingProxyType(covered),
     )
+
+
+def _runs_of(project: Project, work: Work) -> tuple[RunDemand, ...]:
+    """The runs of a piece in order, those that are tied in part cut up."""
+    runs = work.stripes(stripe_rows_of(project))
+    if project.border is not None:
+        runs.append(work.border(project.border))
+    if project.fringe is not None:
+        runs.append(work.fringe(project.fringe))
+    return tuple(tied_in_part(project, runs))

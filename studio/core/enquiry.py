@@ -278,6 +278,7 @@ def _as_quoted(
     plan = result.plan.projects[trial.key]
     quoted = replace(trial, stage=Stage.QUOTED)
     settings, library = studio.settings, studio.library
+    worked = result.kept.worked[trial.key]
     costs = [
         shade_cost(
             quoted,
@@ -288,8 +289,9 @@ def _as_quoted(
             library,
             studio.stash,
             settings,
+            worked.demand.covered,
         )
-        for ref, runs in result.kept.worked[trial.key].by_shade.items()
+        for ref, runs in worked.by_shade.items()
         if ref in library.shade
     ]
     of_shade = {c.shade: c for c in costs}

@@ -80,6 +80,7 @@ def why_shade(answer: Answer, ground: Ground, ref: ShadeRef) -> tuple[Step, ...]
         studio.library,
         studio.stash,
         studio.settings,
+        answer.demand.covered,
     )
     shade = next(s for s in answer.plan.shades if s.shade == ref)
     return why_cost(cost, share, shade, studio)

@@ -441,6 +441,44 @@ class WeighIn:
     on: date | None = None
 
 
+class UsedFrom(StrEnum):
+    """How she knows what a piece has used of a lot."""
+
+    WORKED_OUT = "worked out"
+    GIVEN = "given"
+    WEIGHED = "weighed"
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """Yarn of one lot that went into this piece and has left the lot.
+
+    `paid` is what these grams were bought for, landed and in whole minor units; None where the lot
+    has no price. `rows` are the rows of the piece that were done when it was noted, `whole` says
+    that border and fringe were done too: what was worked up to there is not counted again.
+    """
+
+    yarn: str
+    shade: str
+    lot: str
+    grams: Decimal
+    paid: Decimal | None = None
+    on: date | None = None
+    by: UsedFrom = UsedFrom.WORKED_OUT
+    rows: int = 0
+    whole: bool = False
+
+    @property
+    def ref(self) -> LotRef:
+        """The lot it came from."""
+        return LotRef(self.yarn, self.shade, self.lot)
+
+    @property
+    def shade_ref(self) -> ShadeRef:
+        """The shade it is of."""
+        return ShadeRef(self.yarn, self.shade)
+
+
 @dataclass(frozen=True, slots=True)
 class Accepted:
     """A finding the maker has accepted for this piece, and why."""
@@ -475,6 +513,7 @@ class Project:
     stated: Stated = Stated()
     notions: tuple[Notion, ...] = ()
     weigh_ins: tuple[WeighIn, ...] = ()
+    used: tuple[Used, ...] = ()
     accepted: tuple[Accepted, ...] = ()
     note: str = ""
     quote: Quote | None = None

@@ -122,13 +122,18 @@ def why_cost(
             ball = line.price.per_g * studio.library.yarn[cost.shade.yarn].ball_g
             price = f"{say.money(ball, currency)} a ball, {_SOURCE_WORDS[line.price.source]}"
         amount = "" if line.amount is None else say.money(line.amount, currency)
+        noted = ", noted as used" if line.noted else ""
         steps.append(
-            Step(f"{say.weight(line.grams, unit)} from {_source(line.source)}: {price}", amount)
+            Step(
+                f"{say.weight(line.grams, unit)} from {_source(line.source)}{noted}: {price}",
+                amount,
+            )
         )
     if cost.used is not None:
-        steps.append(
-            Step("Used, expected grams of the whole piece", say.money(cost.used, currency))
-        )
+        what = "Used, expected grams of the whole piece"
+        if any(n.noted for n in cost.lines):
+            what = "Used: what is noted, and expected grams of the rest"
+        steps.append(Step(what, say.money(cost.used, currency)))
     if shade.buy_g <= 0 or share is None:
         steps.append(Step("Cash: nothing to buy", say.money(Decimal(0), currency)))
         return tuple(steps)

@@ -70,10 +70,13 @@ class Reconciled:
     open_problems: Mapping[ShadeRef, ShadeProblem]
 
 
-def _by_shade(demand: Demand) -> Mapping[ShadeRef, tuple[RunDemand, ...]]:
+def _by_shade(project: Project, demand: Demand) -> Mapping[ShadeRef, tuple[RunDemand, ...]]:
+    """The runs of each shade; also a shade that was used and that no slot is mapped to any more."""
     found: dict[ShadeRef, list[RunDemand]] = {}
     for run in demand.runs:
         found.setdefault(run.shade, []).append(run)
+    for used in project.used:
+        found.setdefault(used.shade_ref, [])
     return {ref: tuple(runs) for ref, runs in found.items()}
 
 
@@ -114,7 +117,7 @@ def _work(
         if old is not None and same and demand == old.demand:
             worked[project.key] = old
         else:
-            worked[project.key] = _Worked(project, demand, _by_shade(demand))
+            worked[project.key] = _Worked(project, demand, _by_shade(project, demand))
         tick()
     return worked
 

@@ -16,6 +16,7 @@ from studio.core.model import (
     Method,
     Settings,
     StashValue,
+    UsedFrom,
     WeightUnit,
 )
 from studio.storage import rules
@@ -33,6 +34,7 @@ from studio.storage.records_base import (
     LaxJoin,
     LaxLotRule,
     LaxStage,
+    LaxUsedFrom,
     LengthAboveZero,
     LengthText,
     Letter,
@@ -332,6 +334,20 @@ class WeighInRecord(Record):
     on: date | None = None
 
 
+class UsedRecord(Record):
+    """Yarn that went into the piece and has left its lot."""
+
+    yarn: Name = noted("Key of the yarn.")
+    shade: Name = noted("Code of the shade.")
+    lot: Line = noted("Code of the lot; left out for a yarn without dye lots.", "")
+    grams: AboveZero
+    paid: Exact | None = noted("What these grams were bought for; left out: not known.", None)
+    on: date | None = None
+    by: LaxUsedFrom = noted("How she knows.", UsedFrom.WORKED_OUT)
+    rows: Count = noted("Rows of the piece that were done then.", 0)
+    whole: bool = noted("Border and fringe were done then too.", False)
+
+
 class AcceptedRecord(Record):
     """A finding that the maker has accepted."""
 
@@ -362,6 +378,7 @@ class ProjectRecord(FileRecord):
     stripe: Many[StripeRecord] = noted("From the foundation up.", (), max_length=2000)
     notion: Many[NotionRecord] = ()
     weigh_in: Many[WeighInRecord] = ()
+    used: Many[UsedRecord] = noted("Yarn that has left its lots for it.", ())
     payment: Many[PaymentRecord] = noted("Money that changed hands.", ())
     reached: Many[ReachedRecord] = noted("The day each stage was reached.", ())
     log: Many[WorkLogRecord] = noted("Minutes spent on it.", ())

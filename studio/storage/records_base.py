@@ -20,7 +20,7 @@ from pydantic import (
     WithJsonSchema,
 )
 
-from studio.core.model import Join, Length, LotRule, Stage
+from studio.core.model import Join, Length, LotRule, Stage, UsedFrom
 from studio.storage import rules
 from studio.storage.kinds import FORMAT
 
@@ -88,6 +88,7 @@ HoursOfDay = Annotated[
 # An enum is written as its word, which strict mode would not take.
 LaxStage = Annotated[Stage, Field(strict=False)]
 LaxJoin = Annotated[Join, Field(strict=False)]
+LaxUsedFrom = Annotated[UsedFrom, Field(strict=False)]
 LaxLotRule = Annotated[LotRule, Field(strict=False)]
 
 

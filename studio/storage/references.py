@@ -160,6 +160,9 @@ def _project(known: _Known, project: Project) -> Iterator[Dangling]:
         if by_hand and run.grams is None and not worked:
             text = f"{dotted(path)} needs its grams, since the piece is worked by hand count."
             yield Dangling(path, "no grams", "grams = a number", text)
+    # Its lot may be gone: used up and taken out of the stash.
+    for i, used in enumerate(project.used):
+        yield from _shade(known, used.shade_ref, ("used", i))
     for i, weigh_in in enumerate(project.weigh_ins):
         if weigh_in.slot not in slots:
             yield not_there("slot", weigh_in.slot, slots, ("weigh_in", i, "slot"))

@@ -42,6 +42,7 @@ from studio.core.model import (
     Stitch,
     Stripe,
     Swatch,
+    Used,
     WeighIn,
     Weighing,
     Yarn,
@@ -102,7 +103,7 @@ KEYS: dict[type, str] = {
     OrderLine: "yarn shade balls price",
     Project: "name stage customer due booked price stitch hook_mm direction method join mix"
     " for_baby collected minutes rows_done note stripes:stripe notions:notion weigh_ins:weigh_in"
-    " payments:payment reached log accepted width:size slots border fringe stated quote",
+    " used payments:payment reached log accepted width:size slots border fringe stated quote",
     Slot: "yarn shade lots",
     Stripe: "slot rows claim grams note",
     Border: "slot rounds width pick_up corners increase claim grams",
@@ -110,6 +111,7 @@ KEYS: dict[type, str] = {
     Stated: "chain stitches rows width length",
     Notion: "name cost",
     WeighIn: "slot rows grams first_row on",
+    Used: "yarn shade lot grams paid on by rows whole",
     Accepted: "code note",
     Quote: "on valid_until price shipping tax total deposit currency tax_rate tax_inclusive"
     " ready_by figures:figure assumed",

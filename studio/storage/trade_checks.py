@@ -64,6 +64,8 @@ def _amount(path: Path, amount: Decimal | None, currency: str) -> Iterator[Dangl
 
 def _money_of(project: Project, currency: str) -> Iterator[Dangling]:
     yield from _amount(("price",), project.price, currency)
+    for i, used in enumerate(project.used):
+        yield from _amount(("used", i, "paid"), used.paid, currency)
     for i, payment in enumerate(project.payments):
         yield from _amount(("payment", i, "amount"), payment.amount, currency)
     # As core.payments has it, which would bring in every edit.

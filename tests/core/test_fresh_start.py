@@ -32,6 +32,7 @@ from studio.core.model import (
     Slot,
     Stage,
     Studio,
+    UsedFrom,
     WeighIn,
     Weighing,
     Yarn,
@@ -93,6 +94,21 @@ def _of_pieces(made: Studio, now: Reconciled, draw: st.DataObject) -> list[Calla
         lambda: edits.work_rows(made, key, rows, Decimal(40), TODAY),
         lambda: edits.put_weigh_in(made, key, WeighIn(slot, 2, Decimal(rows * 3), 2)),
         lambda: edits.drop_weigh_in(made, key, 0),
+        lambda: edits.take_used(
+            made,
+            key,
+            [
+                edits.Take(
+                    draw.draw(st.sampled_from(made.stash.lots)).ref,
+                    Decimal(rows * 3),
+                    draw.draw(st.sampled_from(UsedFrom)),
+                )
+            ],
+            TODAY,
+            from_lot=draw.draw(st.booleans()),
+        ),
+        lambda: edits.set_used(made, key, 0, Decimal(rows)),
+        lambda: edits.drop_used(made, key, 0),
         lambda: edits.map_slot(made, key, slot, draw.draw(st.sampled_from([RUST, TIDE]))),
         lambda: edits.set_lot_rule(made, key, slot, draw.draw(st.sampled_from(LotRule))),
         lambda: edits.set_project(made, key, stage=draw.draw(st.sampled_from(Stage))),

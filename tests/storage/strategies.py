@@ -45,6 +45,8 @@ from studio.core.model import (
     Stripe,
     Studio,
     Swatch,
+    Used,
+    UsedFrom,
     WeighIn,
     Weighing,
     WeightUnit,
@@ -300,6 +302,21 @@ projects = st.builds(
     notions=st.lists(st.builds(Notion, names, exact), max_size=2).map(tuple),
     weigh_ins=st.lists(
         st.builds(WeighIn, letters, ones_up, above_zero, ones_up, st.none() | dates), max_size=2
+    ).map(tuple),
+    used=st.lists(
+        st.builds(
+            Used,
+            names,
+            names,
+            lines,
+            above_zero,
+            st.none() | exact,
+            st.none() | dates,
+            st.sampled_from(UsedFrom),
+            counts,
+            st.booleans(),
+        ),
+        max_size=2,
     ).map(tuple),
     accepted=st.lists(st.builds(Accepted, names, texts), max_size=2).map(tuple),
     note=texts,

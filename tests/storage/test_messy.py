@@ -33,7 +33,7 @@ SINGLE = (
     "direction", "method", "join", "mix", "rows_done", "note",
 )  # fmt: skip
 SEVERAL = (
-    "slots", "stripes", "border", "fringe", "stated", "notions", "weigh_ins", "accepted"
+    "slots", "stripes", "border", "fringe", "stated", "notions", "weigh_ins", "used", "accepted"
 )  # fmt: skip
 
 

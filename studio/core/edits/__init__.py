@@ -84,8 +84,10 @@ from studio.core.edits.suppliers import (
     set_supplier,
     supplier_key,
 )
+from studio.core.edits.used import Take, drop_used, set_used, take_used, used_of_left
 
 __all__ = [
+    "Take",
     "accept_finding",
     "add_barcode",
     "add_line",
@@ -102,6 +104,7 @@ __all__ = [
     "change_rows",
     "copy_project",
     "drop_parcel",
+    "drop_used",
     "drop_weigh_in",
     "drop_work",
     "map_slot",
@@ -145,11 +148,14 @@ __all__ = [
     "set_stitch",
     "set_supplier",
     "set_swatch",
+    "set_used",
     "set_yarn",
     "split_stripe",
     "supplier_key",
     "swatch_key",
+    "take_used",
     "use_balls",
+    "used_of_left",
     "weigh_part",
     "work_rows",
 ]

@@ -229,6 +229,8 @@ def _check_unused(studio: Studio, shade: ShadeRef, name: str) -> None:
     for piece in studio.projects:
         if any(slot.shade_ref == shade for slot in piece.slots):
             refuse(f"{name} is in {piece.name}, so the shade stays in the yarn.")
+        if any(used.shade_ref == shade for used in piece.used):
+            refuse(f"{name} was used for {piece.name}, so the shade stays in the yarn.")
 
 
 def _check_stitch(new: Stitch) -> None:

@@ -129,6 +129,7 @@ def copy_project(studio: Studio, project: str, name: str) -> Studio:
             booked=None,
             rows_done=0,
             weigh_ins=(),
+            used=(),
             quote=None,
             price=None,
             payments=(),

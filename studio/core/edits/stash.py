@@ -63,7 +63,7 @@ def add_lot(studio: Studio, new: Lot) -> Studio:
 
 
 def set_lot(studio: Studio, ref: LotRef, new: Lot) -> Studio:
-    """Correct a lot; the claims on it follow where only its code was put right."""
+    """Correct a lot; claims and notes of its yarn follow where only its code was put right."""
     old = the_lot(studio, ref)
     if new == old:
         return studio
@@ -76,6 +76,7 @@ def set_lot(studio: Studio, ref: LotRef, new: Lot) -> Studio:
         studio = _reclaim(studio, ref, lambda _: None)
     elif new.code != old.code:
         studio = _reclaim(studio, ref, lambda claim: replace(claim, on=new.code))
+        studio = _noted_on(studio, ref, new.code)
     return _put_lot(studio, old, new)
 
 
@@ -217,6 +218,19 @@ def _reclaim(studio: Studio, ref: LotRef, change: Callable[[Claim], Claim | None
     if all(new is old for new, old in zip(projects, studio.projects, strict=True)):
         return studio
     return replace(studio, projects=tuple(projects))
+
+
+def _noted_on(studio: Studio, ref: LotRef, code: str) -> Studio:
+    """The studio with the notes of used yarn of a lot under its new code."""
+    if not any(used.ref == ref for piece in studio.projects for used in piece.used):
+        return studio
+    projects = tuple(
+        replace(p, used=tuple(replace(u, lot=code) if u.ref == ref else u for u in p.used))
+        if any(used.ref == ref for used in p.used)
+        else p
+        for p in studio.projects
+    )
+    return replace(studio, projects=projects)
 
 
 def _check_unpromised(studio: Studio, lot: Lot, so: str) -> None:
