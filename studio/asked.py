@@ -23,11 +23,13 @@ if TYPE_CHECKING:
     from studio.core.buying.question import Chosen
     from studio.core.buying.shelf import StapleLine
     from studio.core.buying.together import Wanted
+    from studio.core.closing import Closing
     from studio.core.demand import Demand
     from studio.core.enquiry import Answer, Ground
     from studio.core.price_sheet import Priced
     from studio.core.reasons import Step
     from studio.core.trial import Variant
+    from studio.core.used import ToNote
     from studio.solving import SolverProcess
     from studio.storage.problems import FileProblem
 
@@ -183,6 +185,25 @@ class Asked:
             studio, worked = self.snapshot.studio, self._kept.worked[project]
             plan = self.snapshot.plan.projects[project]
         return priced(studio.project[project], plan, worked.demand, studio, shown=shown)
+
+    def to_note(self, project: str) -> tuple[ToNote, ...]:
+        """What the worked rows of a piece have used that is not noted yet, by lot."""
+        from studio.core.used import to_note, worked_runs
+
+        with self._lock:
+            studio, worked = self.snapshot.studio, self._kept.worked[project]
+        runs = worked_runs(studio.project[project], worked.demand.runs, studio.settings)
+        return to_note(runs, worked.demand.covered)
+
+    def closing(self, project: str) -> Closing:
+        """Actual against planned: grams, hours, money."""
+        from studio.core.closing import closing_of
+
+        with self._lock:
+            studio, kept = self.snapshot.studio, self._kept
+            plan = self.snapshot.plan.projects[project]
+        demand = kept.worked[project].demand
+        return closing_of(studio.project[project], plan, demand, kept.evidence or {}, studio)
 
     # Buying
 

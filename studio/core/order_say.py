@@ -225,6 +225,8 @@ class Doing(StrEnum):
     CONFIRMATION = "show the order confirmation"
     WRITE_CONFIRMATION = "write the order confirmation"
     CUSTOMER = "say whom it is for"
+    USED = "note the yarn used"
+    CLOSING = "actual against planned"
 
 
 def doings(project: Project) -> tuple[Doing, ...]:
@@ -233,6 +235,7 @@ def doings(project: Project) -> tuple[Doing, ...]:
     tried = stage in (Stage.IDEA, Stage.QUOTED)
     paying = stage.holds or stage in (Stage.QUOTED, Stage.DELIVERED)
     stands = stage.holds or stage is Stage.DELIVERED
+    begun = stage in (Stage.MAKING, Stage.FINISHING, Stage.IN_STOCK, Stage.DELIVERED)
     ordered = project.quote is not None and project.booked is not None and stands
     may = (
         (Doing.TRY, tried),
@@ -242,6 +245,8 @@ def doings(project: Project) -> tuple[Doing, ...]:
         (Doing.PAY, paying and _owes(project)),
         (Doing.REFUND, received(project) > 0),
         (Doing.TAKE_BACK, stage is Stage.DELIVERED),
+        (Doing.USED, begun),
+        (Doing.CLOSING, begun),
         (Doing.CONFIRMATION, ordered),
         (Doing.WRITE_CONFIRMATION, ordered),
         (Doing.QUOTE_PAPER, project.quote is not None),

@@ -60,6 +60,8 @@ ASKED: Final = frozenset(
             "buying",
             "suppliers",
             "receiving",
+            "yarn_used",
+            "closing",
         ),
     )
 )
@@ -145,6 +147,11 @@ ACTIONS: Final[tuple[Action, ...]] = (
        "Says how many rows of the piece are worked.", "rows done"),
     _a(EVERYWHERE, "weigh_in", "ctrl+x", "Weigh in",
        "What rows of the piece have used, by the scale: the best evidence there is."),
+    _a(EVERYWHERE, "yarn_used", "at", "Yarn used",
+       "Yarn of the rows that are done leaves its lots; what is left of a ball returns.",
+       "yarn used"),
+    _a(EVERYWHERE, "closing", "dollar_sign", "Actual against planned",
+       "Grams, hours and money of the piece at hand, and what an hour was paid."),
     _a(EVERYWHERE, "log_time", "", "Note time spent", "Minutes of crochet, ends or other work."),
     _a(EVERYWHERE, "library", "f11", "Yarns, stitches and swatches",
        "Add them, put them right, remove them.", "library"),

@@ -102,10 +102,10 @@ def _of_pieces(made: Studio, now: Reconciled, draw: st.DataObject) -> list[Calla
                     draw.draw(st.sampled_from(made.stash.lots)).ref,
                     Decimal(rows * 3),
                     draw.draw(st.sampled_from(UsedFrom)),
+                    draw.draw(st.booleans()),
                 )
             ],
             TODAY,
-            from_lot=draw.draw(st.booleans()),
         ),
         lambda: edits.set_used(made, key, 0, Decimal(rows)),
         lambda: edits.drop_used(made, key, 0),

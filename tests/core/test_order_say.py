@@ -83,9 +83,10 @@ def test_more_hours_bring_the_last_day_nearer() -> None:
         (Stage.BOOKED, {"quote": QUOTE, "booked": TODAY},
          [Doing.ON, Doing.PAY, Doing.CONFIRMATION, Doing.WRITE_CONFIRMATION, Doing.QUOTE_PAPER,
           Doing.WRITE_QUOTE, Doing.CUSTOMER, Doing.CANCEL]),
-        (Stage.IN_STOCK, {}, [Doing.SELL]),
+        (Stage.IN_STOCK, {}, [Doing.SELL, Doing.USED, Doing.CLOSING]),
         (Stage.DELIVERED, {"price": D(50), "payments": (
-            Payment(PaymentKind.BALANCE, D(50), TODAY),)}, [Doing.REFUND, Doing.TAKE_BACK]),
+            Payment(PaymentKind.BALANCE, D(50), TODAY),)},
+         [Doing.REFUND, Doing.TAKE_BACK, Doing.USED, Doing.CLOSING]),
         (Stage.CANCELLED, {}, []),
     ],
 )  # fmt: skip

@@ -41,6 +41,7 @@ from studio.core.model import (
 )
 from studio.core.reconcile import reconcile
 from studio.core.used import ToNote, to_note, worked_runs
+from studio.errors import EditRefusedError
 from studio.workshop import Workshop
 from tests.core.editing import refused
 from tests.core.small import RUST, TIDE, YARN, lot, piece, studio
@@ -229,23 +230,25 @@ def test_more_than_the_lot_has_is_refused() -> None:
     refused(lambda: edits.take_used(made, "throw", [Take(LotRef("marl", "1", "q"), D(1))]), "'q'")
     for wrong in ("0", "-3", "NaN", "1000000"):
         take = Take(X, D(wrong))
-        refused(lambda t=take: edits.take_used(made, "throw", [t]), "more than 0")
+        with pytest.raises(EditRefusedError, match="more than 0"):
+            edits.take_used(made, "throw", [take])
 
 
 def test_what_is_left_on_the_scale_tells_what_was_used() -> None:
     made = house(begun())
     assert edits.used_of_left(made, X, D("137.5")) == D("62.5")
-    refused(lambda: edits.used_of_left(made, X, D(201)), "had 200 g", "correct the lot")
-    refused(lambda: edits.used_of_left(made, X, D(-1)), "0 g or more")
+    for left, words in (("201", "had 200 g, so 201 g"), ("-1", "0 g or more")):
+        with pytest.raises(EditRefusedError, match=words):
+            edits.used_of_left(made, X, D(left))
 
 
 def test_yarn_that_is_out_already_is_noted_only() -> None:
     made = house(begun())
-    after = edits.take_used(made, "throw", [Take(X, D(60))], DAY, from_lot=False)
+    after = edits.take_used(made, "throw", [Take(X, D(60), out=True)], DAY)
     assert after.stash is made.stash
     assert after.project["throw"].used[0].paid == D("3.90")
     gone = LotRef("marl", "1", "long gone")
-    told = edits.take_used(made, "throw", [Take(gone, D(60))], DAY, from_lot=False)
+    told = edits.take_used(made, "throw", [Take(gone, D(60), out=True)], DAY)
     assert told.project["throw"].used[0].paid is None
 
 
@@ -364,7 +367,7 @@ def test_no_other_pieces_promise_is_broken_in_silence() -> None:
 
 
 def test_what_is_noted_costs_what_was_paid_and_the_rest_what_its_lot_does() -> None:
-    """120 g of Rust at 6.50 a ball are 7.80; 60 g of them stay at that when the lot grows dearer."""
+    """120 g of Rust at 6.50 a ball are 7.80; 60 g of them stay at that in a dearer lot."""
     made = house(begun(6))
     before = reconcile(made).plan.projects["throw"].shades[0]
     assert before.used_cost == D("7.80")

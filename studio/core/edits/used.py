@@ -21,11 +21,15 @@ MOST_G = 100_000
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """Grams that a piece has used of a lot, and how she knows."""
+    """Grams that a piece has used of a lot, and how she knows.
+
+    `out` where they have left the lot already: used up by hand, or the lot is gone.
+    """
 
     ref: LotRef
     grams: Decimal
     by: UsedFrom = UsedFrom.WORKED_OUT
+    out: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +46,7 @@ def lot_g(lot: Lot, yarn: Yarn) -> Decimal:
 
 
 def take_used(
-    studio: Studio,
-    project: str,
-    takes: Sequence[Take],
-    on: date | None = None,
-    *,
-    from_lot: bool = True,
+    studio: Studio, project: str, takes: Sequence[Take], on: date | None = None
 ) -> Studio:
     """Note what a piece has used; its yarn leaves the lots unless it is out of them already.
 
@@ -57,7 +56,7 @@ def take_used(
     notes: list[Used] = []
     for take in takes:
         _check_grams(take.grams)
-        studio, cost = _taken(studio, take.ref, take.grams, from_lot=from_lot)
+        studio, cost = _taken(studio, take.ref, take.grams, from_lot=not take.out)
         notes.append(
             Used(
                 *take.ref,
@@ -113,10 +112,14 @@ def drop_used(studio: Studio, project: str, at: int, *, to_lot: bool = True) -> 
     return put_project(studio, replace(piece, used=_put(piece.used, at, ())))
 
 
-def used_of_left(studio: Studio, ref: LotRef, left: Decimal) -> Decimal:
-    """What was used of a lot of which so much is left on the scale; refuses more than it had."""
+def used_of_left(studio: Studio, ref: LotRef, grams: Decimal, balls: int = 0) -> Decimal:
+    """What was used of a lot of which so many grams are left, beside so many full balls.
+
+    Refuses more than it had.
+    """
     lot = the_lot(studio, ref)
-    had = lot_g(lot, studio.library.yarn[ref.yarn])
+    yarn = studio.library.yarn[ref.yarn]
+    had, left = lot_g(lot, yarn), grams + balls * yarn.ball_g
     if not left.is_finite() or left < 0:
         refuse(f"{left} g cannot be left of lot {lot.code}: it is 0 g or more.")
     if left > had:

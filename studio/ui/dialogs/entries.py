@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
@@ -256,3 +257,36 @@ def stripe_sequence(letters: str) -> Check:
         return tuple((letter.upper(), int(rows)) for letter, rows in parts)
 
     return check
+
+
+@dataclass(frozen=True, slots=True)
+class UsedEntry:
+    """Grams used of a lot, or what is left of it: full balls and grams."""
+
+    grams: Decimal
+    left: bool = False
+    balls: int = 0
+
+
+_LEFT = re.compile(r"^left\b|\bleft$", re.IGNORECASE)
+_BALLS = re.compile(r"(\d{1,5})\s*(?:x|balls?|full)\b", re.IGNORECASE)
+
+
+def used(entry: str) -> UsedEntry | None:
+    """'60' used, or 'left 40', 'left 2 balls 31 12.5'; None where nothing is typed."""
+    text = entry.strip()
+    if not text:
+        return None
+    left = bool(_LEFT.search(text))
+    rest = _LEFT.sub("", text).strip()
+    balls = sum(int(n) for n in _BALLS.findall(rest)) if left else 0
+    parts = _BALLS.sub(" ", rest).replace("+", " ").split() if left else [rest]
+    if left and not (parts or balls):
+        raise ValueError("Say what is left too, such as: left 40, or: left 2 balls 31.")
+    check = number("Grams", "0", "100000")
+    try:
+        found = [check(part.removesuffix("g").strip()) for part in parts]
+    except ValueError as error:
+        raise ValueError(f"{error} Or say what is left, such as: left 40.") from error
+    grams = sum((value for value in found if isinstance(value, Decimal)), Decimal(0))
+    return UsedEntry(grams, left, balls)

@@ -12,11 +12,11 @@ from studio import clock
 from studio.core import edits, say
 from studio.core.model import Project, Studio, WeighIn
 from studio.core.trade_model import WorkKind, WorkLog
-from studio.core.worked import weigh_words
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused, the_piece
 from studio.ui.dialogs.form import Field, Values
 from studio.ui.dialogs.piece import date_entry, figure
+from studio.ui.dialogs.used import offer_words
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
@@ -60,7 +60,7 @@ async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG
     fields = [
         Field("rows", "rows done", str(piece.rows_done),
               entries.whole("Rows done", 0, max(total, 0)),
-              f"of {say.count(total, 'row')}; weigh the part balls afterwards"),
+              f"of {say.count(total, 'row')}; note the yarn used afterwards"),
         Field("minutes", "minutes for them", "",
               entries.optional(entries.number("The minutes", "0", "100000", above=True)),
               "since it was last noted; may be empty"),
@@ -71,10 +71,10 @@ async def rows_done(app: StripewrightApp, subject: object) -> None:  # noqa: ARG
     )  # fmt: skip
     if values is None:
         return
-    rows, plan = int(str(values["rows"])), app.view.plan
+    rows = int(str(values["rows"]))
     label = f"{say.count(rows, 'row')} done"
-    if app.edit(label, change(values)) and plan and rows > piece.rows_done:
-        app.say(f"{label}. {weigh_words(plan, app.view.studio.library, rows)}".strip())
+    if app.edit(label, change(values)) and rows > piece.rows_done:
+        app.say(f"{label}. {offer_words(app, piece.key)}".strip())
 
 
 async def weigh_in(app: StripewrightApp, subject: object) -> None:  # noqa: ARG001

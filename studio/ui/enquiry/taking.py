@@ -13,6 +13,7 @@ from studio.core.enquiry import Answer
 from studio.core.model import Stage, Studio
 from studio.core.trial import Variant
 from studio.ui.dialogs.desk import choose
+from studio.ui.dialogs.used import offer_words
 
 if TYPE_CHECKING:
     from datetime import date
@@ -40,7 +41,10 @@ async def to_stage(
     piece, today = app.view.studio.project[key], clock.today()
     label = f"{piece.name} to {stage.value}"
     if piece.stage.holds or not stage.holds:
-        app.edit(label, lambda s: booking.to_stage(change(s), key, stage, None, today), key)
+        done = app.edit(label, lambda s: booking.to_stage(change(s), key, stage, None, today), key)
+        closing = done and stage in (Stage.FINISHING, Stage.DELIVERED, Stage.IN_STOCK)
+        if closing and (words := offer_words(app, key)):
+            app.say(f"{piece.name}: {stage.value}. {words}")
         return
     answer = await _answer(app, key, change, today)
     if app.edit(label, lambda s: trial.brought(change(s), answer, stage, today), key):

@@ -13,12 +13,12 @@ from studio.core.edits.customers import customer_key
 from studio.core.model import Project, Stage, Studio
 from studio.core.order_say import Doing
 from studio.core.trade_model import PaymentKind
-from studio.core.worked import weigh_words
 from studio.papers.model import PaperKind
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field
 from studio.ui.dialogs.piece import date_entry, figure
+from studio.ui.dialogs.used import offer_words
 from studio.ui.enquiry.taking import to_stage
 from studio.ui.orderbook.paper import show_paper, write_paper
 
@@ -40,6 +40,8 @@ NOTES = {
     Doing.CONFIRMATION: "as the customer reads it",
     Doing.WRITE_CONFIRMATION: "text, Markdown, page or PDF",
     Doing.CUSTOMER: "a customer of yours, or somebody new",
+    Doing.USED: "it leaves its lots",
+    Doing.CLOSING: "grams, hours and money",
 }
 
 
@@ -67,6 +69,10 @@ async def do(app: StripewrightApp, project: Project, doing: Doing) -> None:
             await to_stage(app, project.key, Stage.BOOKED)
         case Doing.CUSTOMER:
             await app.begin("customer", project.key)
+        case Doing.USED:
+            await app.begin("yarn_used", project.key)
+        case Doing.CLOSING:
+            await app.begin("closing", project.key)
         case Doing.QUOTE_PAPER | Doing.CONFIRMATION:
             await show_paper(app, project, _KINDS[doing])
         case Doing.WRITE_QUOTE | Doing.WRITE_CONFIRMATION:
@@ -112,7 +118,7 @@ _ENDS = {
 
 def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) -> None:
     """Bring a piece to the stage that a doing means, and say what it is now."""
-    change, plan = _EDITS[doing], app.view.snapshot.plan.projects.get(project.key)
+    change = _EDITS[doing]
     if not app.edit(
         f"{project.name}: {doing.value}", lambda s: change(s, project.key, on_day), project.key
     ):
@@ -128,8 +134,7 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
         left = payments.to_come(after) if after.stage is Stage.DELIVERED else None
         if left:
             words += f" {say.money(left, app.view.settings.currency)} is still to come."
-        if plan is not None:
-            words = f"{words} {weigh_words(plan, app.view.studio.library)}".rstrip()
+        words = f"{words} {offer_words(app, project.key)}".rstrip()
     app.say(words)
 
 
