@@ -154,8 +154,9 @@ def covered_runs(
     """Expected grams that are noted already, by run key.
 
     `then` works out the runs as they were when so many rows were done. A note covers what its lot
-    had worked by then; a note without rows covers its grams. What was noted of a shade beyond what
-    its lots are known to have worked covers rows whose lot nothing says.
+    had worked by then; a note without rows covers its grams. Rows whose lot nothing says are
+    covered by a note of a lot that worked no others, since she said there which it was; else by
+    what was noted of the shade beyond what its lots are known to have worked.
     """
     at: dict[tuple[int, bool], Sequence[WorkedRun]] = {}
     grams_now: dict[str, float] = {}
@@ -182,8 +183,13 @@ def covered_runs(
             open_runs = [w for w in now if w.source == (shade, lot)]
             covered = _add(found, done) + _spread(found, open_runs, plain)
             beyond += max(0.0, float(sum(n.grams for n in own)) - covered)
-        unsaid = [w for w in worked_at(notes) or now if w.source == (shade, None)]
-        _spread(found, unsaid, beyond)
+        known = {w.lot for w in now if w.shade == shade}
+        said = [n for n in notes if n.lot not in known]
+        if answered := [w for w in worked_at(said) if w.source == (shade, None)]:
+            _add(found, answered)
+        else:
+            unsaid = [w for w in worked_at(notes) or now if w.source == (shade, None)]
+            _spread(found, unsaid, beyond)
     return {key: min(g, grams_now[key]) for key, g in found.items() if key in grams_now}
 
 

@@ -109,8 +109,14 @@ def how_words(used: Used, currency: str) -> str:
 
 
 def taken_words(notes: Sequence[Used], currency: str) -> str:
-    """What was noted in one go: 'Noted 80 g used, 5.20 EUR.'"""
+    """What was noted in one go: 'Noted: 80 g used, paid 5.20 EUR.'"""
+    return f"Noted: {sum_words(notes, currency)}"
+
+
+def sum_words(notes: Sequence[Used], currency: str) -> str:
+    """What several notes come to: '80 g used, paid 5.20 EUR.'"""
     grams = sum((n.grams for n in notes), Decimal(0))
     paid = [n.paid for n in notes if n.paid is not None]
-    money = f", {say.money(sum(paid, Decimal(0)), currency)}" if len(paid) == len(notes) else ""
-    return f"Noted {exact_g(grams)} used{money}."
+    whole = len(paid) == len(notes)
+    money = f"paid {say.money(sum(paid, Decimal(0)), currency)}" if whole else "price not known"
+    return f"{exact_g(grams)} used, {money}."

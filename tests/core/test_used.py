@@ -138,6 +138,14 @@ def test_rows_from_a_lot_that_nobody_wrote_down_are_asked_for() -> None:
     assert [n.shade for n in noting(told)] == [TIDE]
 
 
+def test_once_she_said_which_lot_it_was_no_rest_is_asked_for() -> None:
+    """56 g were weighed for the 60 g expected; rows that come later are asked for again."""
+    plain = begun(6, stripes=piece("throw", "A6 A4 B4").stripes)
+    told = edits.take_used(house(plain), "throw", [Take(X, D(56), UsedFrom.WEIGHED)], DAY)
+    assert noting(told) == ()
+    assert noting(edits.set_rows_done(told, "throw", 10)) == (ToNote(RUST, None, D(40), ("A",)),)
+
+
 def test_one_lot_for_a_slot_tells_of_its_untied_runs() -> None:
     stripes = (Stripe("A", 6), Stripe("B", 4), Stripe("A", 6, held("x")))
     one = (Slot("A", "marl", "1", LotRule.ONE), Slot("B", "marl", "2"))

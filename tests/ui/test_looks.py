@@ -23,6 +23,7 @@ DEMO = Path(__file__).parents[2] / "projects" / "demo"
 SIZES = ((80, 24), (120, 36), (200, 50))
 SMALL = ((20, 5), (39, 9), (40, 10), (60, 20))
 PIECE = "damson-hedge-throw"
+BEGUN, FINISHED = "barley-drill-runner", "pigeon-loft-throw"
 TRIED = "gull-and-shingle"
 
 Open = Callable[[StripewrightApp], None]
@@ -121,6 +122,10 @@ LOOKS = (
     Look("customers", "stripes", _ask("customers"), flow="customers"),
     Look("for whom", "stripes", _ask("customer"), flow="customer"),
     Look("weigh in", "stripes", _ask("weigh_in"), flow="weigh_in"),
+    Look("yarn used", "stripes", _ask("yarn_used", BEGUN), flow="yarn_used"),
+    Look("yarn noted", "stripes", _ask("yarn_used", FINISHED)),
+    Look("a note of yarn", "stripes", _ask("yarn_used", FINISHED), keys=("down", "enter")),
+    Look("closing", "stripes", _ask("closing", FINISHED), flow="closing"),
     Look("time spent", "stripes", _ask("log_time"), flow="log_time"),
     Look("library", "stripes", _ask("library"), flow="library"),
     Look("stitches", "stripes", _ask("library", "stitches")),

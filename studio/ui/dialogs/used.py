@@ -17,6 +17,7 @@ from studio.core.used import exact_g
 from studio.core.used_say import LotLine
 from studio.errors import EditRefusedError
 from studio.ui import keys
+from studio.ui.columns import CUT
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused, the_piece
 from studio.ui.dialogs.entries import UsedEntry
@@ -29,7 +30,13 @@ if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
 
 NEW = "new"
-OUT = (("yes", "yes"), ("no", "no, it is out of them already"))
+OUT = (("yes", "yes"), ("no", "no, it is out already"))
+
+SCROLLS = 4
+"""Cells that a sheet longer than the screen has less."""
+
+LABEL = 19
+"""Cells that the label of a field has for a shade and its lot."""
 
 
 def offer_words(app: StripewrightApp, key: str) -> str:
@@ -80,7 +87,7 @@ async def _note(app: StripewrightApp, piece: Project) -> None:
     today = clock.today()
     fields = [_field(at, line) for at, line in enumerate(lines)]
     fields += [
-        Field("out", "out of the lots", "yes", lambda text: text == "yes", options=OUT,
+        Field("out", "take it out", "yes", lambda text: text == "yes", options=OUT,
               hint="no: you have used it up in the stash by hand"),
         Field("on", "on", date_entry(today), entries.day("The day", today)),
     ]  # fmt: skip
@@ -93,7 +100,10 @@ async def _note(app: StripewrightApp, piece: Project) -> None:
         return _preview(app.view.studio, piece, change, values)
 
     unsaid = used_say.unsaid_words(notes, app.view.studio)
-    note = unsaid or "Worked out from the rows done. Correct it, or say what the scale shows."
+    note = unsaid or (
+        "Grams worked out from the rows done. Put them right, or say what the scale shows of "
+        "a lot: left 40, or with full balls: left 2 balls 31."
+    )
     values = await fill_in(
         app, f"used {piece.key} {lines}", f"Yarn used for {piece.name}", fields, note=note,
         refused=refused(app, change), preview=preview, verb="take it out",
@@ -128,13 +138,21 @@ def _said(app: StripewrightApp, piece: Project, noted: Sequence[Used]) -> str:
 
 def _field(at: int, line: LotLine) -> Field:
     """One lot: what is worked out stands in it; what is left may be said instead."""
-    label = f"{line.name} {line.ref.code}".strip()
+    label = _label(line.name, line.ref.code)
     value = f"{line.worked_out.normalize():f}" if line.worked_out else ""
     if line.has is None:
-        hint = f"{label} is not in the stash any more: noted only"
+        hint = f"{line.name} {line.ref.code} is not in the stash any more: noted only"
     else:
-        hint = f"{label}: g used of {exact_g(line.has)}, or such as: left 40"
+        hint = f"{line.name} {line.ref.code}: g used of {exact_g(line.has)}, or such as: left 40"
     return Field(f"lot{at}", label, value, entries.used, hint)
+
+
+def _label(name: str, code: str) -> str:
+    """Shade and lot in as much room as a label has; the lot stays whole where it can."""
+    if len(name) + len(code) < LABEL:
+        return f"{name} {code}".strip()
+    room = max(1, LABEL - len(code) - 2)
+    return f"{name[:room]}{CUT} {code}"[:LABEL]
 
 
 def _takes(studio: Studio, lines: Sequence[LotLine], values: Values) -> list[Take]:
@@ -169,7 +187,7 @@ def _preview(
         noted = change(values)(studio).project[piece.key].used[len(piece.used) :]
     except EditRefusedError as error:
         return error.text
-    return used_say.taken_words(noted, studio.settings.currency) if noted else ""
+    return used_say.sum_words(noted, studio.settings.currency) if noted else ""
 
 
 async def _correct(app: StripewrightApp, piece: Project, at: int) -> None:
@@ -179,19 +197,23 @@ async def _correct(app: StripewrightApp, piece: Project, at: int) -> None:
 
     def change(values: Values) -> Callable[[Studio], Studio]:
         grams = Decimal(str(values["grams"]))
-        from_lot = there and bool(values["lot"])
+        from_lot = bool(values.get("lot"))
         return lambda s: edits.set_used(s, piece.key, at, grams, from_lot=from_lot)
 
     fields = [
         Field("grams", "grams used", figure(old.grams),
-              entries.number("Grams", "0", "100000"), "0 takes it out again"),
-        Field("lot", "lot follows", "yes" if there else "no", lambda text: text == "yes",
-              options=(("yes", "yes: less returns to it"), ("no", "no, only this note"))),
+              entries.number("Grams", "0", "100000"), "0 takes the note out again"),
     ]  # fmt: skip
+    if there:
+        fields.append(
+            Field("lot", "change the lot too", "yes", lambda text: text == "yes",
+                  options=(("yes", "yes"), ("no", "no, only this note")))
+        )  # fmt: skip
     words = used_say.noted_words(old, app.view.studio)
+    how = used_say.how_words(old, app.view.settings.currency)
     values = await fill_in(
         app, f"used {piece.key} {at}", words, fields, refused=refused(app, change),
-        note=used_say.how_words(old, app.view.settings.currency).capitalize() + ".",
+        note=f"{how[0].upper()}{how[1:]}.",
     )  # fmt: skip
     if values is not None and app.edit("yarn used", change(values)):
         app.say("Put right.")
@@ -202,7 +224,7 @@ async def closing(app: StripewrightApp, subject: object) -> None:
     from studio.core.closing_say import account
 
     piece = the_piece(app, subject)
-    width = min(WIDTH, app.size.width - 8)
+    width = min(WIDTH, app.size.width - 8) - SCROLLS
     found = app.workshop.closing(piece.key)
     blocks = []
     for part in account(found, app.view.studio):
