@@ -47,10 +47,23 @@ def run(chosen: argparse.Namespace) -> int:
             return _schema(chosen)
         case "completion":
             return _completion(chosen)
+        case "open" | None:
+            return _open(chosen)
+        case _:
+            return _run_of_group(chosen)
+
+
+def _run_of_group(chosen: argparse.Namespace) -> int:
+    """Run a command that lies with its like in a module of its own."""
+    match chosen.command:
         case "enquire" | "orders" | "quote" | "book":
             from studio.cli import orders
 
             return orders.run(chosen)
+        case "used" | "closing":
+            from studio.cli import using
+
+            return using.run(chosen)
         case "buy" | "staples":
             from studio.cli import buying
 
@@ -64,7 +77,7 @@ def run(chosen: argparse.Namespace) -> int:
 
             return tables.run(chosen)
         case _:
-            return _open(chosen)
+            raise CommandError(f"There is no command '{chosen.command}'.")
 
 
 def studio_folder(folder: Path | None) -> Path:

@@ -30,6 +30,12 @@ def _orders(commands: Commands) -> None:
     add_orders(commands)
 
 
+def _used(commands: Commands) -> None:
+    from studio.cli.words_used import add_used
+
+    add_used(commands)
+
+
 def _buying(commands: Commands) -> None:
     from studio.cli.words_buying import add_buying
 
@@ -51,6 +57,7 @@ def _tools(commands: Commands) -> None:
 GROUPS = (
     (("open", "check", "show", "new"), _studio),
     (("enquire", "orders", "quote", "book"), _orders),
+    (("used", "closing"), _used),
     (("buy", "receive", "staples"), _buying),
     (("import", "export"), _tables),
     (("schema", "completion"), _tools),

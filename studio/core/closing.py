@@ -8,13 +8,14 @@ known is said and never guessed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import ROUND_FLOOR, Decimal
 
 from studio.core import say
 from studio.core.answers import Cover, ProjectPlan, Size
 from studio.core.demand import Demand, demand_of
 from studio.core.evidence import Evidence
+from studio.core.frozen import dataclass
 from studio.core.hours import hours_of
 from studio.core.model import Project, ShadeRef, Stage, Studio
 from studio.core.money import rounded, unit
@@ -33,7 +34,7 @@ class ShadeAccount:
     """One shade in grams: planned for the whole piece, noted as used, and worked but not noted.
 
     `planned_g` is the expected use, None where nothing tells it. `paid` is what the noted grams
-    were bought for, None where one of them has no price.
+    were bought for, None where one of them has no price. `over` where the piece is finished.
     """
 
     shade: ShadeRef
@@ -41,11 +42,12 @@ class ShadeAccount:
     used_g: Decimal
     open_g: Decimal
     paid: Decimal | None
+    over: bool = True
 
     @property
     def more_g(self) -> Decimal | None:
-        """Used less planned; None where it is not planned, or not all noted."""
-        if self.planned_g is None or self.open_g or not self.used_g:
+        """Used less planned; None where it is not planned, or not all worked and noted."""
+        if self.planned_g is None or self.open_g or not (self.used_g and self.over):
             return None
         return self.used_g - self.planned_g
 
@@ -168,6 +170,7 @@ def _shades(
                 sum((u.grams for u in notes), _NOUGHT),
                 left.get(shade, _NOUGHT),
                 sum(amounts, _NOUGHT) if len(amounts) == len(notes) else None,
+                project.stage in FINISHED,
             )
         )
     return tuple(found)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.closing import Closing, ShadeAccount
 from studio.core.enquiry_say import hours
+from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef, Studio
 from studio.core.reasons import Step
 

@@ -9,11 +9,12 @@ twice and a good weighing is not made up for afterwards.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import groupby
 
 from studio.core.answers import RunKind
+from studio.core.frozen import dataclass
 from studio.core.model import (
     Claim,
     ClaimKind,

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from studio.core import say
 from studio.core.edits.used import lot_g
+from studio.core.frozen import dataclass
 from studio.core.model import LotRef, Project, ShadeRef, Studio, Used, UsedFrom
 from studio.core.used import ToNote, exact_g, lot_ref
 

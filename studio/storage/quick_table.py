@@ -25,6 +25,7 @@ from studio.core.model import (
     Method,
     Stage,
     StashValue,
+    UsedFrom,
     WeightUnit,
 )
 from studio.core.trade_model import (
@@ -419,10 +420,23 @@ weigh_in_record = table(
     first_row=(whole_5, 2),
     on=(a_date, None),
 )
-word_13 = word(kind=PaymentKind)
+word_13 = word(kind=UsedFrom)
+
+used_record = table(
+    yarn=(text_1, NEEDED),
+    shade=(text_1, NEEDED),
+    lot=(text_3, ''),
+    grams=(exact_2, NEEDED),
+    paid=(exact_1, None),
+    on=(a_date, None),
+    by=(word_13, UsedFrom.WORKED_OUT),
+    rows=(whole_2, 0),
+    whole=(a_truth, False),
+)
+word_14 = word(kind=PaymentKind)
 
 payment_record = table(
-    kind=(word_13, NEEDED),
+    kind=(word_14, NEEDED),
     amount=(exact_2, NEEDED),
     on=(a_date, NEEDED),
     note=(text_3, ''),
@@ -432,11 +446,11 @@ reached_record = table(
     stage=(word_10, NEEDED),
     on=(a_date, NEEDED),
 )
-word_14 = word(kind=WorkKind)
+word_15 = word(kind=WorkKind)
 
 work_log_record = table(
     minutes=(exact_2, NEEDED),
-    kind=(word_14, WorkKind.CROCHET),
+    kind=(word_15, WorkKind.CROCHET),
     rows=(whole_2, 0),
     first_row=(whole_5, 1),
     on=(a_date, None),
@@ -541,6 +555,7 @@ project_record = table(
     stripe=(many(then(stripe_record, rules.one_claim), most=2000), ()),
     notion=(many(notion_record), ()),
     weigh_in=(many(weigh_in_record), ()),
+    used=(many(used_record), ()),
     payment=(many(payment_record), ()),
     reached=(many(reached_record), ()),
     log=(many(work_log_record), ()),

@@ -189,6 +189,11 @@ def documents(
             answer(capsys, "enquire", "afterglow-throw", "--due", "2026-12-20", *inside),
         ],
         "orders": [answer(capsys, "orders", str(demo))],
+        "used": [
+            answer(capsys, "used", "pigeon-loft-throw", *inside),
+            answer(capsys, "used", "barley-drill-runner", *inside),
+        ],
+        "closing": [answer(capsys, "closing", "pigeon-loft-throw", *inside)],
         "buy": [answer(capsys, "buy", str(demo), *everything)],
         "receive list": [answer(capsys, "receive", *inside)],
         "receive": [answer(capsys, "receive", parcel, *inside, *bags)],

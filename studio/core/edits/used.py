@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from studio.core.edits.places import put_project, refuse, shade_name, the_lot, the_project
 from studio.core.edits.stash import by_age, fewer_balls
+from studio.core.frozen import dataclass
 from studio.core.model import Batch, Lot, LotRef, Project, Stash, Studio, Used, UsedFrom, Yarn
 from studio.core.money import rounded
 from studio.core.prices import PriceFrom, landed_price, paid

@@ -8,11 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import Length, LengthUnit
 
 Check = Callable[[str], object]
