@@ -53,9 +53,16 @@ def _painting(monkeypatch: pytest.MonkeyPatch) -> None:
 def _painted_where_it_is_looked_at(
     request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    if "painted_at_once" in request.fixturenames:
+        return
     monkeypatch.setattr(Compositor, "render_update", _gather)
     if "looks_itself" not in request.fixturenames:
         _painting(monkeypatch)
+
+
+@pytest.fixture
+def painted_at_once() -> None:
+    """For a test of what is painted and how often: as in a terminal, after every message."""
 
 
 @pytest.fixture

@@ -368,6 +368,7 @@ async def test_typed_letters_narrow_the_list_and_escape_shows_all() -> None:
 # What it costs
 
 
+@pytest.mark.usefixtures("painted_at_once")
 async def test_only_changed_lines_are_drawn_again() -> None:
     app = Bench()
     async with app.run_test(size=(70, 20)) as pilot:
