@@ -241,6 +241,14 @@ def received(before: Studio, delivery: Delivery, found: Received) -> Json:
             {**ref_json(c.shade), "ordered": money(c.ordered), "paid": money(c.paid)}
             for c in found.prices
         ],
+        "dearer_yarns": [
+            {
+                "yarn": yarn,
+                "own_price": money(before.library.yarn[yarn].price),
+                "paid": money(paid),
+            }
+            for yarn, paid in found.dearer.items()
+        ],
         "pieces": [
             {
                 "project": t.project,

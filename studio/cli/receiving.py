@@ -24,6 +24,7 @@ from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery, Fate, ShareBy
 from studio.core.buying.handing import Passing
 from studio.core.buying.receiving import Received, receive
+from studio.core.mends import take_prices
 from studio.core.model import Purchase, ShadeRef, Studio
 from studio.workshop import Workshop
 
@@ -39,7 +40,9 @@ def run(chosen: argparse.Namespace) -> int:
 
 
 def _on_order(chosen: argparse.Namespace, workshop: Workshop) -> int:
-    if chosen.put or any((chosen.bag, chosen.all, chosen.damaged, chosen.wrong)):
+    if chosen.put or any(
+        (chosen.bag, chosen.all, chosen.damaged, chosen.wrong, chosen.take_prices)
+    ):
         raise CommandError("Of which purchase? Without bags, receive lists what is on order.")
     studio, plans = workshop.snapshot.studio, workshop.snapshot.plan.projects
     purchases, day = parcel.by_arrival(studio.stash), clock.today()
@@ -167,7 +170,8 @@ def _receive(chosen: argparse.Namespace, workshop: Workshop) -> int:
 
     def change(studio: Studio) -> Studio:
         done.append(receive(studio, delivery, needs))
-        return done[-1].studio
+        now = done[-1]
+        return take_prices(now.studio, now.dearer) if chosen.take_prices else now.studio
 
     # Made here in any case, so that what is planned anew is told; only saving puts it into files.
     workshop.do(f"parcel from {parcel.supplier_of(before, purchase)} received", change)

@@ -119,6 +119,10 @@ def _receive(commands: Commands) -> None:
     _bags(receive)
     _parcel(receive)
     receive.add_argument("--put", action="store_true", help="put it on the shelf")
+    receive.add_argument(
+        "--take-prices", action="store_true",
+        help="where a ball cost more than the yarn's own price, make that its price",
+    )  # fmt: skip
     as_json(receive)
 
 

@@ -259,6 +259,7 @@ class Mend(StrEnum):
     MOVE_HOLD = "take the plan's lot"
     ALLOW_BY_STRIPE = "allow a lot for each stripe"
     SHORTEN = "two rows fewer"
+    TAKE_PRICE = "take over what it costs today"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from studio.core import edits
 from studio.core.answers import Cover, Finding, Mend, ProjectPlan, RunKind
 from studio.core.model import Claim, ClaimKind, LotRule, Studio
 from studio.core.money import share_units
+from studio.core.own_price import too_low
 from studio.errors import EditRefusedError
 
 
@@ -53,6 +55,11 @@ def mend(studio: Studio, finding: Finding, plan: ProjectPlan) -> Studio:
             return edits.set_project(studio, key, stated=stated)
         case Mend.ALLOW_BY_STRIPE if finding.slot is not None:
             return edits.set_lot_rule(studio, key, finding.slot, LotRule.BY_STRIPE)
+        case Mend.TAKE_PRICE if finding.shade is not None:
+            found = too_low(studio.project[key], plan.shades, studio)
+            asked = {f.shade.yarn: f.asked.price for f in found}
+            yarn = finding.shade.yarn
+            return take_prices(studio, {yarn: asked[yarn]} if yarn in asked else {})
         case Mend.DROP_CLAIM | Mend.MOVE_HOLD:
             return _reclaim(studio, finding, plan)
         case _:
@@ -87,3 +94,10 @@ def _reclaim(studio: Studio, finding: Finding, plan: ProjectPlan) -> Studio:
     if finding.mend is Mend.MOVE_HOLD and run.cover is Cover.STASH and run.lot is not None:
         claim = Claim(ClaimKind.HOLD, run.lot)
     return edits.set_claim(studio, finding.project, run.ref.kind, run.ref.index, claim)
+
+
+def take_prices(studio: Studio, prices: Mapping[str, Decimal]) -> Studio:
+    """The studio with these prices of a ball as her own, by yarn."""
+    for key, price in prices.items():
+        studio = edits.set_yarn(studio, replace(studio.library.yarn[key], price=price))
+    return studio

@@ -136,6 +136,8 @@ def _touched(
             touched |= _touched_by_piece(now, then)
     if old.stash is not studio.stash:
         touched |= _touched_by_stash(old.stash, studio)
+    if old.offers is not studio.offers or old.suppliers is not studio.suppliers:
+        touched |= _touched_by_offers(old, studio)
     return touched
 
 
@@ -184,6 +186,16 @@ def _touched_by_stash(old: Stash, studio: Studio) -> set[ShadeRef]:
     touched |= {ShadeRef(n.yarn, n.shade) for p in changed for n in p.lines}
     yarns = [y for key in {r.yarn for r in touched} if (y := studio.library.yarn.get(key))]
     return touched | {ShadeRef(y.key, s.code) for y in yarns for s in y.shades}
+
+
+def _touched_by_offers(old: Studio, new: Studio) -> set[ShadeRef]:
+    """The shades of yarns that are now offered otherwise: what they cost today is told by it."""
+    then, now = ({s.key: (s.name, s.currency) for s in n.suppliers} for n in (old, new))
+    other = {key for key in {*then, *now} if then.get(key) != now.get(key)}
+    changed = set(old.offers) ^ set(new.offers)
+    changed |= {o for o in (*old.offers, *new.offers) if o.supplier in other}
+    yarns = [y for key in {o.yarn for o in changed} if (y := new.library.yarn.get(key))]
+    return {ShadeRef(y.key, s.code) for y in yarns for s in y.shades}
 
 
 def _ordered(stash: Stash) -> Iterator[Purchase]:

@@ -16,10 +16,9 @@ from enum import StrEnum
 from studio.core import say
 from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
 from studio.core.buying.handing import Passing, claims_passed, units_on
-from studio.core.buying.offers import Offer, named_supplier, stocked
+from studio.core.buying.offers import Offer, costed, named_supplier, stocked
 from studio.core.buying.parcel import need_dg_of
 from studio.core.buying.placing import tied_to
-from studio.core.buying.restock import costed
 from studio.core.edits.places import run_places, shade_name
 from studio.core.edits.purchases import add_line, note_order, set_line, the_purchase
 from studio.core.frozen import dataclass

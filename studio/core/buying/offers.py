@@ -172,6 +172,16 @@ def stocked(offer: Offer, library: Library) -> tuple[ShadeRef, ...]:
     return tuple(ShadeRef(yarn.key, code) for code in offer.shades if yarn.shade(code))
 
 
+def costed(offer: Offer, at: int, balls: int) -> tuple[Decimal, int, Decimal, int, Offer] | None:
+    """Goods, packs and the price of a ball; None below the first price."""
+    packs = -(-balls // offer.pack)
+    steps = [step for step in offer.breaks if step.from_balls <= packs * offer.pack]
+    if not steps:
+        return None
+    price = max(steps, key=lambda step: step.from_balls).price
+    return price * packs * offer.pack, packs, price, at, offer
+
+
 def _no_supplier(offer: Offer) -> str:
     return f"An offer of {offer.yarn} names the supplier {offer.supplier!r}, who is not there."
 

@@ -19,6 +19,7 @@ from studio.core.buying.offers import is_money, named_supplier
 from studio.core.edits.places import check_shade, refuse, shade_name
 from studio.core.edits.stash import put_lots
 from studio.core.frozen import dataclass
+from studio.core.headline import money_figure
 from studio.core.model import (
     Batch,
     Library,
@@ -31,6 +32,7 @@ from studio.core.model import (
     Studio,
 )
 from studio.core.money import rounded, share_units, unit
+from studio.core.own_price import dearer
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class Received:
     """The studio after a delivery, and what she should know of it.
 
     `lots` are the lots that were added to or begun, `split` the shades that came in several dye
-    lots, `left` what is still expected, `notes` sentences on the rest.
+    lots, `left` what is still expected, `dearer` what a ball of a yarn cost where that is more than
+    her own price of it, `notes` sentences on the rest.
     """
 
     studio: Studio
@@ -56,6 +59,7 @@ class Received:
     split: tuple[ShadeRef, ...]
     prices: tuple[PriceChange, ...]
     left: tuple[OrderLine, ...]
+    dearer: Mapping[str, Decimal]
     notes: tuple[str, ...]
 
 
@@ -95,6 +99,7 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
     )
     now = _seen_on_its_way(_put_purchase(now, purchase, rest), purchase, delivery)
     open_refs = {ShadeRef(n.yarn, n.shade) for n in rest.lines}
+    over = dearer(studio, ((p.ref, p.price) for p in portions if p.price is not None))
     handed: Handed = hand_over(now, purchase, came, open_refs, need_dg)
     codes: dict[ShadeRef, set[str]] = {}
     for bag in bags:
@@ -107,7 +112,19 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
         split=tuple(ref for ref, found in codes.items() if len(found) > 1),
         prices=_changes(purchase, delivery),
         left=rest.lines,
-        notes=tuple(_notes(studio, delivery, left)),
+        dearer=over,
+        notes=(*_notes(studio, delivery, left), *dearer_words(studio, over)),
+    )
+
+
+def dearer_words(studio: Studio, over: Mapping[str, Decimal]) -> tuple[str, ...]:
+    """A sentence for each yarn that cost more than her own price of it says."""
+    currency = studio.settings.currency
+    return tuple(
+        f"A ball of {yarn.name} cost {money_figure(price, currency)}; your own price of it is "
+        f"{money_figure(yarn.price or Decimal(0), currency)}, and quotes go on with that until "
+        "you take the new one over."
+        for yarn, price in ((studio.library.yarn[key], price) for key, price in over.items())
     )
 
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.buying.offers import Offer, OfferBook, Supplier, stocked, usable
+from studio.core.buying.offers import Offer, OfferBook, Supplier, costed, stocked, usable
 from studio.core.buying.parcel import expected_shipping
 from studio.core.buying.plan import PlanLine, SupplierOrder
 from studio.core.buying.shelf import StapleLine
@@ -67,16 +67,6 @@ def _offers(studio: Studio, staple: StapleLine) -> list[tuple[int, Offer]]:
         for offer in book.offers
         if offer.supplier in keys and staple.shade in stocked(offer, studio.library)
     ]
-
-
-def costed(offer: Offer, at: int, balls: int) -> tuple[Decimal, int, Decimal, int, Offer] | None:
-    """Goods, packs and the price of a ball; None below the first price."""
-    packs = -(-balls // offer.pack)
-    steps = [step for step in offer.breaks if step.from_balls <= packs * offer.pack]
-    if not steps:
-        return None
-    price = max(steps, key=lambda step: step.from_balls).price
-    return price * packs * offer.pack, packs, price, at, offer
 
 
 def _shipping(studio: Studio, supplier: Supplier, line: PlanLine, arrives: date) -> Decimal:

@@ -11,7 +11,9 @@ from studio.core.agreement import agreement
 from studio.core.answers import Finding, Measure, Mend, Rung, RunKind, RunRef, Side, Weight
 from studio.core.colour import alike
 from studio.core.findings.seen import Seen, opening, run_name
+from studio.core.headline import money_figure
 from studio.core.model import Method, ShadeRef
+from studio.core.own_price import too_low
 from studio.core.runs import Unknown
 
 CODES = (
@@ -27,6 +29,7 @@ CODES = (
     "hook-unusual",
     "gauge-unusual",
     "price-missing",
+    "price-low",
     "fibres-unknown",
 )
 
@@ -43,7 +46,30 @@ def findings(seen: Seen) -> Iterator[Finding]:
     yield from _category(seen)
     if seen.cost.assumed:
         yield seen.finding("price-missing", Weight.NOTE, " ".join(seen.cost.assumed))
+    yield from _price_low(seen)
     yield from _fibres(seen)
+
+
+def _price_low(seen: Seen) -> Iterator[Finding]:
+    """What a yarn costs today is hers to state, so a dearer offer changes nothing by itself."""
+    currency = seen.studio.settings.currency
+    for found in too_low(seen.project, seen.shades, seen.studio):
+        name, asked = seen.studio.library.yarn[found.shade.yarn].name, found.asked
+        price = money_figure(asked.price, currency)
+        now = (
+            f"you last paid {price}"
+            if asked.supplier is None
+            else f"the least anyone asks for {say.balls(found.balls)} of "
+            f"{seen.shade_name(found.shade)} is {price}, at {asked.supplier}"
+        )
+        yield seen.finding(
+            "price-low",
+            Weight.NOTE,
+            f"{name} counts at {money_figure(found.counted, currency)} a ball, but {now}: this "
+            f"piece then costs {say.money(found.more, currency)} more.",
+            shade=found.shade,
+            mend=Mend.TAKE_PRICE,
+        )
 
 
 def _fibres(seen: Seen) -> Iterator[Finding]:

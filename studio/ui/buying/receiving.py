@@ -13,7 +13,8 @@ from studio.core import edits, say
 from studio.core.buying import parcel
 from studio.core.buying.delivery import Bag, Delivery
 from studio.core.buying.placed import placed_order
-from studio.core.buying.receiving import Received, receive
+from studio.core.buying.receiving import Received, dearer_words, receive
+from studio.core.mends import take_prices
 from studio.core.model import Purchase, ShadeRef, Studio
 from studio.errors import EditRefusedError, StudioError
 from studio.ui import keys
@@ -28,6 +29,7 @@ from studio.ui.buying.receiving_sheets import (
     Typed,
 )
 from studio.ui.drawn_list import DrawnList
+from studio.ui.enquiry.taking import meant
 from studio.ui.keymap import Keymap
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
@@ -367,6 +369,22 @@ Receiving.-middle #meaning { column-span: 2; }
         name = parcel.supplier_of(self.view.studio, purchase)
         if self.studio_app.edit(f"parcel from {name} received", change, mind_holds=False):
             self._say(f"{parcel.received_words(found[-1])} {self._undoes}.")
+            if found[-1].dearer:
+                self._offer_prices(found[-1])
+
+    @work(group="dialog")
+    async def _offer_prices(self, found: Received) -> None:
+        """Ask whether what a ball cost is to be the yarn's own price from now on."""
+        names = say.either([found.studio.library.yarn[k].name for k in found.dearer], "and")
+        rows = (
+            ("leave", "leave the price as it is", "quotes go on with it"),
+            ("do", "take over what it cost", "quotes and ideas follow; undo brings it back"),
+        )
+        told = dearer_words(found.studio, found.dearer)
+        if await meant(self.studio_app, f"{names} cost more", told, rows, "take it"):
+            label = f"price of {names} taken over"
+            if self.studio_app.edit(label, lambda s: take_prices(s, found.dearer)):
+                self._say(f"{label}; {self._undoes}.")
 
     def _say(self, text: str, *, needs_you: bool = False) -> None:
         self.say_line.say(text, needs_you=needs_you)

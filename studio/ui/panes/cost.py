@@ -128,6 +128,16 @@ def _shade_row(view: View, shade: ShadePlan, currency: str) -> Row:
         )
     if late:
         detail.append("What is on order comes too late.")
+    # A yarn has one price for all its shades, so each of them says where it is too low.
+    findings = view.plan.findings if view.plan else ()
+    detail += [
+        f.text
+        for f in findings
+        if f.code == "price-low"
+        and not f.accepted
+        and f.shade is not None
+        and f.shade.yarn == shade.shade.yarn
+    ]
     return Row(
         shade.shade,
         (
