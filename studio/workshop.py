@@ -66,6 +66,7 @@ class Workshop(Asked):
         self._save_lock = threading.Lock()
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
+        self.meant: set[tuple[str, str]] = set()
         self._solver: SolverProcess | None = None
         self.told: tuple[str, ...] = ()
         """What was done on opening with a save that had been cut short, a sentence each."""
@@ -115,6 +116,7 @@ class Workshop(Asked):
             undo_label=self._undo[-1].label if self._undo else None,
             redo_label=self._redo[-1].label if self._redo else None,
         )
+        self.meant = before.meant
         return (len(self._undo), len(self._redo)) == (len(before._undo), len(before._redo))
 
     def _carried(self, steps: Sequence[_Step], was: Studio) -> list[_Step]:
@@ -136,13 +138,18 @@ class Workshop(Asked):
     ) -> Snapshot:
         """Make an edit; `EditRefusedError` leaves everything as it was.
 
-        With `mind_holds` so does `HoldsBrokenError`, where it would break a promise of yarn.
+        With `mind_holds` so does `HoldsBrokenError`, where it would break a promise of yarn, and
+        `StandingError`, where it touches what stands and is not among what she has `meant`.
         """
         with self._lock:
             before = self.snapshot
             after = edit(before.studio)
             if after is before.studio:
                 return before
+            if mind_holds:
+                from studio.core.standing import check_standing
+
+                check_standing(before.studio, after, self.meant)
             result = reconcile(after, self._kept, today=clock.today())
             if mind_holds:
                 from studio.core.booking import check_holds

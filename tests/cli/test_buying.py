@@ -47,7 +47,7 @@ LINE_KEYS = [
 NEED_KEYS = ["project", "yarn", "shade", "need_g", "need_by", "runs"]
 PARCEL_KEYS = [
     "format", "currency", "purchase", "on", "shipping", "tax", "shared_by", "lots",
-    "several_lots", "other_prices", "pieces", "still_to_come", "notes", "promised_short", "done",
+    "several_lots", "other_prices", "dearer_yarns", "pieces", "still_to_come", "notes", "promised_short", "done",
 ]
 STAPLE_KEYS = [
     "yarn", "shade", "name", "year_balls", "month_spread_balls", "uses", "since", "free_balls",
@@ -559,6 +559,21 @@ def test_a_parcel_with_two_dye_lots_is_told_then_received(
     assert border.claim == Claim(ClaimKind.HOLD, "LX")
     assert {n.code for n in after.stash.lots if n.shade == "74"} >= {"LX", "LY"}
     assert [(n.shade, n.balls) for n in after.stash.purchase[MILL_PARCEL].lines] == [("61", 4)]
+
+
+def test_a_dearer_parcel_is_told_and_its_price_taken_where_that_is_asked(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("receive", MILL_PARCEL, "-f", demo, "--bag", "Sloe", "LX", "2", "--price", "Sloe", "5")
+    told = " ".join(text_of(capsys, *words).split())
+    assert "A ball of Withyspun cost 5.00; your own price of it is 4.60" in told
+    found = answer(capsys, *words)["dearer_yarns"]
+    assert found == [{"yarn": "withyspun", "own_price": "4.60", "paid": "5.00"}]
+    run(*words, "--put")
+    assert read(demo).library.yarn["withyspun"].price == Decimal("4.60")
+    run("receive", MILL_PARCEL, "-f", demo, "--bag", "Barley straw", "LY", "4",
+        "--price", "Barley straw", "5.10", "--put", "--take-prices")  # fmt: skip
+    assert read(demo).library.yarn["withyspun"].price == Decimal("5.10")
 
 
 def test_an_ordered_shade_comes_in_two_lots_that_do_not_fit(

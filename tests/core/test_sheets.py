@@ -564,3 +564,16 @@ def test_a_formula_is_read_as_words_and_never_goes_out_as_one(studio: Studio) ->
     assert "'=1+1" in out
     assert not [f for row in out.split("\r\n") for f in row.split(",") if f[:1] in tuple("=+-@")]
     assert look(after, "stash", out).taken() is after
+
+
+def test_a_table_does_not_touch_what_stands(studio: Studio) -> None:
+    rows = replace(studio.projects[0], stage=Stage.MAKING, rows_done=2)
+    gone = replace(studio.projects[0], key="gone", name="Gone", stage=Stage.DELIVERED)
+    full = replace(studio, projects=(rows, gone))
+    text = f"name,stage,width,length\nGone,,99,99\n{rows.name},delivered,,\n"
+    found = look(full, "orders", text)
+    assert found.after is full
+    assert [row.change for row in found.rows] == [Change.FAULTY] * 2
+    words = " ".join(problem for row in found.rows for problem in row.problems)
+    assert "Gone was delivered; its papers and books stand on it as it is." in words
+    assert f"rows of {rows.name} are noted as done" in words

@@ -216,3 +216,42 @@ async def test_keys_that_grow_a_stripe_or_lighten_a_lot_are_asked_about(tmp_path
 
 def note(app: StripewrightApp) -> str:
     return str(app.screen.query_one(".sheet-note").content)  # type: ignore[attr-defined]
+
+
+async def test_a_delivered_piece_is_asked_about_once_and_then_free(tmp_path: Path) -> None:
+    gone = piece(
+        "gone", ("A", 10, ""), stage=Stage.DELIVERED, reached=(StageDate(Stage.DELIVERED, TODAY),)
+    )
+    async with small.opened(tmp_path, (120, 36), trading.studio(gone)) as (app, pilot):
+        await pilot.pause()
+        app.stand_on_piece("gone")
+        app.go_to("stripes")
+        before = now(app, "gone").stripes[0].rows
+        await pilot.press("plus")
+        await rested(app, pilot)
+        assert "Gone was delivered on" in note(app)
+        await pilot.press("enter")
+        await rested(app, pilot)
+        assert now(app, "gone").stripes[0].rows == before
+        await pilot.press("plus")
+        await rested(app, pilot)
+        await pilot.press("down", "enter")
+        await rested(app, pilot)
+        grown = now(app, "gone").stripes[0].rows
+        assert grown > before
+        await pilot.press("plus")
+        await rested(app, pilot)
+        assert not isinstance(app.screen, Choose)
+        assert now(app, "gone").stripes[0].rows > grown
+
+
+async def test_a_piece_with_rows_open_is_asked_about_before_it_is_finished(tmp_path: Path) -> None:
+    half = piece("half", ("A", 10, ""), stage=Stage.MAKING, rows_done=1)
+    async with small.opened(tmp_path, (120, 36), trading.studio(half)) as (app, pilot):
+        app.ask("to_stage", ("half", Stage.FINISHING))
+        await rested(app, pilot)
+        assert "1 of " in note(app)
+        assert now(app, "half").stage is Stage.MAKING
+        await pilot.press("down", "enter")
+        await rested(app, pilot)
+        assert now(app, "half").stage is Stage.FINISHING

@@ -21,6 +21,7 @@ from studio.core.naming import fresh_key
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.orders import OrderRow, agreed_price
 from studio.core.sheets.preview import Preview, called
+from studio.core.standing import delivered_words, open_rows_words
 from studio.errors import EditRefusedError
 
 HOOK_MM = Decimal(5)
@@ -85,6 +86,9 @@ def _placed(studio: Studio, order: OrderRow, day: Day) -> tuple[Studio, Effect]:
         return after, Effect(Change.NEW, order.name, _new_words(after.project[key], design, studio))
     after = _told(studio, old.key, order, day)
     new = after.project[old.key]
+    for words in (delivered_words(old, new), open_rows_words(old, new)):
+        if words:
+            refuse(f"{words} A table does not change that: do it in the app, which asks first.")
     if new == old:
         return studio, Effect(Change.SAME, old.name, f"is there so already, {old.stage.value}")
     return after, Effect(Change.CHANGED, old.name, _changes(old, new, studio))

@@ -15,6 +15,7 @@ from studio.ui.view import View
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
 
+NEW_SHADE = "new shade"
 YES_NO = (("no", "no"), ("yes", "yes"))
 
 
@@ -63,7 +64,10 @@ async def choose(
 async def choose_shade(
     app: StripewrightApp, title: str, *, at: ShadeRef | None = None, note: str = "", verb: str = ""
 ) -> ShadeRef | None:
-    """Choose one of all shades, those of the same yarn first, each with what is free of it."""
+    """Choose one of all shades, those of the same yarn first, each with what is free of it.
+
+    The last row opens the form of a new yarn or shade, and what is added there is chosen.
+    """
     from studio.core import headline, say
 
     view: View = app.view
@@ -86,6 +90,7 @@ async def choose_shade(
             )
             rows.append((at is None or yarn.key != at.yarn, row))
     rows.sort(key=lambda pair: pair[0])
+    new = Row(NEW_SHADE, (Cell("a new shade ..."), Cell("of a yarn here, or a new one")))
     columns = (
         Column("shade", share=3, least=14),
         Column("yarn", share=2, least=10),
@@ -93,6 +98,16 @@ async def choose_shade(
         Column("", width=12, drop=1),
     )
     found = await app.push_screen_wait(
-        Choose(title, columns, [r for _, r in rows], note=note, at=at, verb=verb or "take it")
-    )
+        Choose(title, columns, [*(r for _, r in rows), new], note=note, at=at,
+               verb=verb or "take it")
+    )  # fmt: skip
+    if found == NEW_SHADE:
+        return await _added_shade(app)
     return found if isinstance(found, ShadeRef) else None
+
+
+async def _added_shade(app: StripewrightApp) -> ShadeRef | None:
+    """The shade that was added in its form; None where the form was left."""
+    before = set(app.view.studio.library.shade)
+    await app.begin("new_yarn")
+    return next((ref for ref in app.view.studio.library.shade if ref not in before), None)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from studio import clock
-from studio.core import edits
+from studio.core import edits, say
 from studio.core.answers import Finding
 from studio.core.headline import customer_name
 from studio.core.model import (
@@ -48,8 +48,8 @@ def length_entry(length: Length) -> str:
 
 
 def date_entry(day: date | None) -> str:
-    """A date as it would be typed."""
-    return day.isoformat() if day else ""
+    """A date as it would be typed, which is as it is shown everywhere: '12 Mar 2027'."""
+    return say.date(day) if day else ""
 
 
 def figure(value: Decimal | None) -> str:

@@ -11,6 +11,7 @@ from studio.core import booking, say, trial
 from studio.core.booking import HoldsBrokenError
 from studio.core.enquiry import Answer
 from studio.core.model import Stage, Studio
+from studio.core.standing import StandingError
 from studio.core.trial import Variant
 from studio.ui.dialogs.desk import choose
 from studio.ui.dialogs.used import offer_words
@@ -71,10 +72,32 @@ def taken_words(answer: Answer) -> str:
     return f"Booked for {day}: {held} held from the stash{to_buy}."
 
 
+async def before_touching(
+    app: StripewrightApp, label: str, change: Change, stand: Hashable, error: StandingError
+) -> None:
+    """Say what a change would touch; her yes to it holds until she leaves."""
+    rows = (
+        ("leave", "leave it as it was", "nothing is changed"),
+        ("do", "do it all the same", "undo brings it back"),
+    )
+    if await meant(app, error.title, error.sentences, rows, "do it"):
+        app.workshop.meant |= error.marks
+        app.edit(label, change, stand)
+    else:
+        app.say("Left as it was.")
+
+
 async def before_breaking(
-    app: StripewrightApp, label: str, change: Change, stand: Hashable, error: HoldsBrokenError
+    app: StripewrightApp,
+    label: str,
+    change: Change,
+    stand: Hashable,
+    error: HoldsBrokenError | StandingError,
 ) -> None:
     """Say which promises a change would break, and make it only where that is meant."""
+    if isinstance(error, StandingError):
+        await before_touching(app, label, change, stand, error)
+        return
     found: HoldsBrokenError | None = error
     if error.open_problems:
         app.say("Looking whether a promise would break ...")
