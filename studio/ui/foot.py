@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.cells import cell_len
 from textual.content import Content
 from textual.widget import Widget
 
@@ -111,20 +112,44 @@ class KeyLine(Widget):
 
     def render(self) -> Content:
         """As many keys as fit; the rest is told of by a sign and is in the help."""
-        room = self.size.width
         parts: list[Content] = []
-        for key, words, action in shown_keys(self._group, self._keymap):
+        found = shown_keys(self._group, self._keymap)
+        fitting = fitted([(a.id, f"{key} {words}") for key, words, a in found], self.size.width)
+        for at in fitting:
+            key, words, action = found[at]
             part = Content.assemble((key, "bold"), " ", (words, "$quiet"))
-            if part.cell_length + (0 if action is LAST else 5) > room:
-                parts.append(Content.styled(CUT, "$quiet"))
-                break
             run = action.target if action.group == EVERYWHERE else f"app.pane('{action.verb}')"
             parts.append(part.stylize(f"@click={run}" if "(" in run else f"@click={run}()"))
-            room -= part.cell_length + 3
+        if len(fitting) < len(found):
+            parts.append(Content.styled(CUT, "$quiet"))
         return Content("   ").join(parts)
 
 
-LAST = BY_ID["quit"]
+KEPT = "rows_done"
+"""What is done with every piece on the hook, all day: it keeps its place on a line of some width,
+though it stands behind the keys of the pane. Where there is no room, help and palette have it."""
+
+KEPT_FROM = 100
+"""From so many cells on that place is kept; on a narrower line the keys of the pane need it."""
+
+GAP, SIGN = 3, 5
+"""Cells between two keys, and those kept for the sign that some are left out."""
+
+
+def fitted(found: Sequence[tuple[str, str]], room: int) -> Sequence[int]:
+    """Which keys (id and text) fit, by their place, with room for the sign where some do not."""
+    kept = [at for at, (key, _) in enumerate(found) if key == KEPT and room >= KEPT_FROM]
+    saved = sum(cell_len(found[at][1]) + GAP for at in kept)
+    taken: list[int] = []
+    for at, (_, text) in enumerate(found):
+        own = cell_len(text)
+        left = room - (0 if at in kept else saved)
+        if own + (0 if at == len(found) - 1 else SIGN) > left:
+            return [*taken, *(k for k in kept if k > at)]
+        taken.append(at)
+        room -= own + GAP
+        saved = 0 if at in kept else saved
+    return taken
 
 
 def shown_keys(group: str, keymap: Keymap) -> Sequence[tuple[str, str, Action]]:

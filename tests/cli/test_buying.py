@@ -47,7 +47,8 @@ LINE_KEYS = [
 NEED_KEYS = ["project", "yarn", "shade", "need_g", "need_by", "runs"]
 PARCEL_KEYS = [
     "format", "currency", "purchase", "on", "shipping", "tax", "shared_by", "lots",
-    "several_lots", "other_prices", "dearer_yarns", "pieces", "still_to_come", "notes", "promised_short", "done",
+    "several_lots", "other_prices", "dearer_yarns", "pieces", "still_to_come", "notes",
+    "promised_short", "done",
 ]
 STAPLE_KEYS = [
     "yarn", "shade", "name", "year_balls", "month_spread_balls", "uses", "since", "free_balls",

@@ -8,13 +8,29 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from textual.widgets import Input, Static
 
-from studio.core.model import ClaimKind, Fibre, Length, LengthUnit, LotRef, LotRule, ShadeRef, Stage
+from studio.core import say
+from studio.core.model import (
+    ClaimKind,
+    Fibre,
+    Length,
+    LengthUnit,
+    LotRef,
+    LotRule,
+    Settings,
+    ShadeRef,
+    Stage,
+    Studio,
+)
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs import entries
+from studio.ui.dialogs.desk import choose_shade
 from studio.ui.dialogs.form import Form
 from studio.ui.dialogs.message import Words
+from studio.ui.dialogs.piece import date_entry
 from studio.ui.dialogs.stitch import kinds
 from studio.ui.dialogs.yarn import fibres
 from tests.ui import fake, small
@@ -320,3 +336,45 @@ async def test_a_finding_is_accepted_with_a_note(tmp_path: Path) -> None:
         accepted = app.view.studio.project[PRAM].accepted
         assert [a.note for a in accepted] == ["meant"]
         assert app.view.findings[-1].accepted
+
+
+@given(st.dates(date(1000, 1, 1), date(9999, 12, 31)), st.dates(date(2000, 1, 1), date(2100, 1, 1)))
+def test_every_date_that_is_filled_in_is_read_back_as_itself(day: date, today: date) -> None:
+    entry = date_entry(day)
+    assert entry == say.date(day)
+    assert entries.day("Due", today)(entry) == day
+    assert entries.day("Due", today)(entry.upper()) == day
+    if day <= today:
+        assert entries.past_day("Bought", today)(entry) == day
+
+
+async def test_a_shade_that_is_not_there_yet_is_added_where_one_is_chosen(tmp_path: Path) -> None:
+    empty = Studio(Settings("Empty"))
+    async with small.opened(tmp_path, (80, 24), empty) as (app, pilot):
+        got: list[ShadeRef | None] = []
+
+        async def ask() -> None:
+            got.append(await choose_shade(app, "Which shade?"))
+
+        app.run_worker(ask(), group="dialog")
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press(*"Fell", "enter")
+        await pilot.pause()
+        await pilot.press(*"Moss")
+        app.screen.query_one("#field-colours", Input).value = "olive"
+        await pilot.press("enter")
+        for _ in range(3):
+            await pilot.pause()
+        assert got == [ShadeRef("fell", "moss")]
+        assert app.view.studio.library.shade.keys() == {got[0]}
+        # Left half-way, nothing is chosen and nothing is there.
+        app.run_worker(ask(), group="dialog")
+        await pilot.pause()
+        await pilot.press("end", "enter", "enter")
+        await pilot.pause()
+        await pilot.press("escape", "escape", "escape")
+        for _ in range(3):
+            await pilot.pause()
+        assert len(app.view.studio.library.shade) == 1

@@ -86,7 +86,7 @@ async def test_a_telephone_order_is_noted_and_the_short_piece_waits_for_it(tmp_p
         await note(pilot, supplier=0, shade="Damson", ordered="24 Nov", price="7.20", note="Per")
         # What booked pieces lack and when it should be there stood in the form already.
         assert app.screen.query_one("#field-balls", Input).value == "3"
-        assert app.screen.query_one("#field-arrives", Input).value == "2026-12-04"
+        assert app.screen.query_one("#field-arrives", Input).value == "4 Dec 2026"
         assert told(app) == "3 balls at 7.20: 21.60 EUR; Damson hedge throw waits for it."
         await keep(app, pilot)
         made = new_one(app, set(before.stash.purchase))

@@ -90,7 +90,7 @@ async def choose_shade(
             )
             rows.append((at is None or yarn.key != at.yarn, row))
     rows.sort(key=lambda pair: pair[0])
-    new = Row(NEW_SHADE, (Cell("a new shade ..."), Cell("of a yarn here, or a new one")))
+    new = Row(NEW_SHADE, ("a new shade", "of any yarn", "", "add one"), stays=True)
     columns = (
         Column("shade", share=3, least=14),
         Column("yarn", share=2, least=10),
