@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from studio.core.answers import ShadePlan
 from studio.core.buying.offers import BreakScope, costed, stocked
 from studio.core.costing import values_at_replacement
+from studio.core.frozen import dataclass
 from studio.core.model import Project, ShadeRef, Studio
 from studio.core.money import rounded
 from studio.core.prices import replacement

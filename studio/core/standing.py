@@ -6,9 +6,9 @@ Notes, payments, weighings, minutes and the lots of a delivered piece are free t
 from __future__ import annotations
 
 from collections.abc import Iterator, Set
-from dataclasses import dataclass
 
 from studio.core import say
+from studio.core.frozen import dataclass
 from studio.core.model import Project, Stage, Studio
 from studio.errors import PromiseBrokenError
 

@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Protocol
 
+from studio.core import say
 from studio.core.answers import Cover, Finding, LotState, ProjectPlan, Weight
 from studio.core.buying.offers import Offer, OfferBook, Supplier, stocked, usable
 from studio.core.buying.staples import (
@@ -56,6 +57,8 @@ class StapleLine:
     standing: Standing | None = None
     supplier: str = ""
     trouble: str = ""
+    parcel: str = ""
+    """Where the order size is too small for its supplier, or near what ships free: in words."""
 
     @property
     def due(self) -> bool:
@@ -129,7 +132,8 @@ def shelf_of(
             use, supplier.lead_days or 0, supplier.seen_days, float(rules.service)
         )
         standing = Standing(max(free, Decimal(0)), ordered, point, size)
-        lines.append(StapleLine(ref, name, use, standing, supplier.name))
+        told = parcel_words(supplier, size.balls, size.price, studio.settings.currency)
+        lines.append(StapleLine(ref, name, use, standing, supplier.name, parcel=told))
     return tuple(lines)
 
 
@@ -220,6 +224,27 @@ def _best_offer(
 def _size(use: YearlyUse, offer: Offer, supplier: Supplier, rules: StapleRules) -> OrderSize:
     order_cost = supplier.shipping.tiers[0].cost + rules.order_cost
     return best_order_size(use.balls, order_cost, rules.holding, offer.breaks, offer.pack)
+
+
+def parcel_words(supplier: Supplier, balls: int, price: Decimal, currency: str) -> str:
+    """Where so many balls are no order of their own, or lack little of shipping free; or nothing.
+
+    Little is no more than the parcel would cost.
+    """
+    goods = balls * price
+    if goods < supplier.minimum:
+        more = say.money(supplier.minimum - goods, currency)
+        return (
+            f"Below the minimum of {say.money(supplier.minimum, currency)} at {supplier.name}: "
+            f"order {more} more, or together with what else is wanted from there."
+        )
+    free, cost = supplier.shipping.free_from, supplier.shipping.tiers[0].cost
+    if free is not None and 0 < free - goods <= cost:
+        return (
+            f"{say.money(free - goods, currency)} more would ship free at {supplier.name}, which "
+            f"saves {say.money(cost, currency)}."
+        )
+    return ""
 
 
 def staple_findings(lines: Iterable[StapleLine]) -> tuple[Finding, ...]:

@@ -303,6 +303,8 @@ def staple_words(line: StapleLine) -> Iterator[str]:
             f"{say.count(line.use.uses, 'use')} since {say.date(line.use.since)}."
         )
         yield f"Best ordered at {line.supplier}, {say.balls(line.standing.size.balls)} at once."
+        if line.parcel:
+            yield line.parcel
 
 
 def names_of(studio: Studio, refs: Sequence[ShadeRef]) -> str:

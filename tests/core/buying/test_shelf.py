@@ -15,6 +15,7 @@ from studio.core.buying.shelf import (
     Shelf,
     finished_on,
     marked,
+    parcel_words,
     shelf_now,
     staple_findings,
     with_staple,
@@ -234,3 +235,22 @@ def test_lead_times_that_were_seen_widen_the_safety_stock() -> None:
         1.645 * (months * use**2 + (day * 12.91) ** 2) ** 0.5, 1e-3
     )
     assert point.safety > before.standing.point.safety
+
+
+@pytest.mark.parametrize(
+    ("balls", "told"),
+    [
+        (9, "Below the minimum of 60.00 EUR at the wool shed: order 15.00 EUR more, or together"),
+        (12, ""),
+        (22, "10.00 EUR more would ship free at the wool shed, which saves 12.00 EUR."),
+        (21, ""),
+        (24, ""),
+    ],
+)
+def test_an_order_size_is_held_against_minimum_and_free_shipping(balls: int, told: str) -> None:
+    """By hand: 5.00 a ball, a minimum of 60.00, 12.00 a parcel and free from 120.00."""
+    shed = replace(
+        seller("wool"), name="the wool shed", minimum=D(60), shipping=flat(D(12), D(120))
+    )
+    found = parcel_words(shed, balls, D(5), "EUR")
+    assert found.startswith(told) if told else found == ""
