@@ -245,7 +245,7 @@ def received(before: Studio, delivery: Delivery, found: Received) -> Json:
             {
                 "yarn": yarn,
                 "own_price": money(before.library.yarn[yarn].price),
-                "paid": money(paid),
+                "paid": money(rounded(paid, currency)),
             }
             for yarn, paid in found.dearer.items()
         ],
