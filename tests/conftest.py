@@ -43,6 +43,11 @@ settings.load_profile("stripewright")
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+# Where the suite is started from says nothing of how wide, how coloured or where it speaks; a
+# test of these sets its own. Here rather than in a fixture, so that child processes hear it too.
+for _said in ("COLUMNS", "LINES", "NO_COLOR", "FORCE_COLOR", "TEXTUAL_FPS"):
+    os.environ.pop(_said, None)
+
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """Workers for `-n auto`: several for the whole suite, none where single files are named.
