@@ -419,6 +419,8 @@ async def test_a_messy_parcel_is_told_before_anything_is_done(tmp_path: Path) ->
             "the stash as a lot of its own.",
             "1 ball of Withyspun Sloe still to come.",
             "1 ball of Withyspun Barley straw still to come.",
+            "A ball of Withyspun cost 4.95; your own price of it is 4.60, and quotes go on with "
+            "that until you take the new one over.",
             "Shipping 3.00 EUR, shared by weight; tax 1.25 EUR, shared by value. Ctrl+D changes "
             "it.",
         ]
@@ -426,6 +428,12 @@ async def test_a_messy_parcel_is_told_before_anything_is_done(tmp_path: Path) ->
         await small.settled(app, pilot)
         left = studio_of(app).stash.purchase[MILL]
         assert [(n.shade, n.balls) for n in left.lines] == [("74", 1), ("61", 1)]
+        # Her own price of the yarn follows what it cost only where she says so.
+        await came_to(pilot, Choose)
+        assert studio_of(app).library.yarn["withyspun"].price == Decimal("4.60")
+        await pilot.press("down", "enter")
+        await came_to(pilot, Receiving)
+        assert studio_of(app).library.yarn["withyspun"].price == Decimal("4.95")
         # What is missing will not come: a parcel without bags closes the order.
         await pilot.press("ctrl+d")
         await came_to(pilot, Form)
@@ -489,10 +497,11 @@ async def test_the_paper_of_an_order_on_its_way_is_written_again(tmp_path: Path)
         await came_to(pilot, Words)
         (text,) = (tmp_path / "out").glob("*.txt")
         said = text.read_text()
-        # 8 balls are two packs of 4 at 2.95; 4.70 is none of the wholesaler's prices.
+        # 8 balls are two packs of 4 at 2.95 and 10 are two of 5 at 4.40, with 7.90 for shipping.
         assert "2 packs of 4" in said
-        assert "4 balls" in said
-        assert "42.40" in said
+        assert "2 packs of 5" in said
+        assert "67.60" in said
+        assert "75.50" in said
 
 
 async def test_a_plan_of_the_studio_as_it_was_is_not_placed(tmp_path: Path) -> None:
