@@ -170,10 +170,11 @@ def exit_status(snapshot: Snapshot) -> int:
 
 
 def print_json(document: report.Json) -> None:
-    """Print a document."""
+    """Print a document: with indents for a reader at a terminal, in one line for a program."""
     import json
 
-    print(json.dumps(document, indent=2, ensure_ascii=False))
+    indent = 2 if sys.stdout.isatty() else None
+    print(json.dumps(document, indent=indent, ensure_ascii=False))
 
 
 def _check(chosen: argparse.Namespace) -> int:

@@ -25,6 +25,10 @@ class Stamp:
 UNREAD = Stamp(0, 0, "", readable=False)
 """The stamp of a file that could not even be looked at."""
 
+LIST_FILE = ".saving"
+DRAFT_FILE = ".saving-draft"
+"""What a save of several files writes down first (see `saving`)."""
+
 Stamps = dict[str, Stamp]
 """By file, relative to the studio's folder with '/'."""
 
@@ -63,6 +67,11 @@ def read_bytes(path: Path, wanted: str = "a TOML file") -> tuple[bytes, Stamp]:
     if len(data) > MAX_BYTES and (refused := _refusal(status, wanted)):
         raise refused
     return data, stamp_of(data, status)
+
+
+def left_over(folder: Path) -> bool:
+    """Whether a save is going on, or was cut short: two looks, so that opening costs nothing."""
+    return any(os.path.lexists(folder / name) for name in (LIST_FILE, DRAFT_FILE))
 
 
 def _refusal(status: os.stat_result, wanted: str) -> RefusedFileError | None:

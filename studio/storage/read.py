@@ -27,7 +27,15 @@ from studio.core.model import (
     Yarn,
 )
 from studio.core.trade_model import Trade
-from studio.storage.disk import UNREAD, RefusedFileError, Stamps, read_bytes, reason_of, toml_files
+from studio.storage.disk import (
+    UNREAD,
+    RefusedFileError,
+    Stamps,
+    left_over,
+    read_bytes,
+    reason_of,
+    toml_files,
+)
 from studio.storage.kinds import (
     FOLDERS,
     FORMAT,
@@ -74,16 +82,25 @@ def key_of(file: str) -> str:
     return file.rpartition("/")[2].removesuffix(".toml")
 
 
+def _cut_short(folder: Path) -> tuple[tuple[FileProblem, ...], tuple[str, ...]]:
+    """What came of a save that was cut short, if one was; rare, so read in at need."""
+    if not left_over(folder):
+        return (), ()
+    from studio.storage.saving import settle
+
+    settled_save = settle(folder)
+    return settled_save.problems, settled_save.told
+
+
 def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None) -> Loaded:
     """Read a studio; never fails for a file. `progress` takes (done, of all).
 
     Writes nothing but the rest of a save that was cut short (see `saving`).
     """
     from studio.storage.references import check_references
-    from studio.storage.saving import settle
 
-    cut_short = settle(folder)
-    problems: list[FileProblem] = list(cut_short.problems)
+    cut_short, told = _cut_short(folder)
+    problems = list(cut_short)
     listed: list[tuple[Kind, str]] = []
     for kind in STUDIO_KINDS:
         try:
@@ -120,7 +137,7 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
     broken = frozenset(file for file, stamp in stamps.items() if not stamp.readable)
     problems += check_references(studio, texts, broken)
     problems.sort(key=lambda p: (p.file != STUDIO_FILE, p.file, p.line or 0, p.key))
-    return Loaded(folder, studio, tuple(problems), stamps, cut_short.told)
+    return Loaded(folder, studio, tuple(problems), stamps, told)
 
 
 def parse(kind: Kind, file: str, data: bytes) -> tuple[Thing | None, str, list[FileProblem]]:

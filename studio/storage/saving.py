@@ -28,12 +28,18 @@ from studio.storage.atomic import (
     stage,
     sync_folder,
 )
-from studio.storage.disk import RefusedFileError, Stamp, read_bytes, reason_of
+from studio.storage.disk import (
+    DRAFT_FILE,
+    LIST_FILE,
+    RefusedFileError,
+    Stamp,
+    left_over,
+    read_bytes,
+    reason_of,
+)
 from studio.storage.kinds import FOLDERS, HISTORY_FOLDER, SINGLE_FILES, key_fault
 from studio.storage.problems import FileProblem, Level
 
-LIST_FILE = ".saving"
-DRAFT_FILE = ".saving-draft"
 _FORMAT = 1
 
 WAIT_S = 5.0
@@ -183,11 +189,6 @@ def _is_ours(file: object, was: object) -> bool:
 
 
 # What was cut short
-
-
-def left_over(folder: Path) -> bool:
-    """Whether a save is going on, or was cut short: two looks, so that opening costs nothing."""
-    return any(os.path.lexists(folder / name) for name in (LIST_FILE, DRAFT_FILE))
 
 
 def settle(folder: Path) -> Settled:

@@ -28,13 +28,20 @@ from studio.storage.atomic import (
     remove,
     stage,
 )
-from studio.storage.disk import RefusedFileError, Stamp, Stamps, read_bytes, reason_of
+from studio.storage.disk import (
+    DRAFT_FILE,
+    RefusedFileError,
+    Stamp,
+    Stamps,
+    left_over,
+    read_bytes,
+    reason_of,
+)
 from studio.storage.kinds import Kind, key_fault
 from studio.storage.layout import comments
 from studio.storage.read import key_of, parse
 from studio.storage.render import new_text, updated_bytes
 from studio.storage.saving import (
-    DRAFT_FILE,
     Planned,
     UnfinishedError,
     alone,
@@ -43,7 +50,6 @@ from studio.storage.saving import (
     draft,
     drop_draft,
     ended,
-    left_over,
     settle_alone,
 )
 from studio.storage.things import STORED, CustomerList, Thing, by_file, settled

@@ -14,7 +14,7 @@ import pytest
 
 from studio.core.model import Batch, Lot, Settings, Stash, Studio, Yarn
 from studio.errors import SaveError
-from studio.storage import atomic, saving
+from studio.storage import atomic, disk, saving
 from studio.storage.read import Loaded, load_studio
 from studio.storage.write import PartlySavedError, save_changes
 from tests.storage.faults import KilledError, failing
@@ -83,7 +83,7 @@ def _killed(
                 name = faults.calls[at]
             else:
                 return
-        yield at, name, folder, (folder / saving.LIST_FILE).exists()
+        yield at, name, folder, (folder / disk.LIST_FILE).exists()
         shutil.rmtree(folder)
     pytest.fail("the save has more steps than were tried")
 
@@ -94,7 +94,7 @@ def test_killed_at_any_step_it_is_all_or_nothing(
     _, before, after = edit
     outcomes, told = set(), set()
     for _, _, folder, decided in _killed(edit, tmp_path):
-        drafted = (folder / saving.DRAFT_FILE).exists()
+        drafted = (folder / disk.DRAFT_FILE).exists()
         loaded = _all_or_nothing(folder, before, after)
         assert _left_over(folder) == []
         # Once it is decided it is made; before that nothing of it is.
@@ -176,7 +176,7 @@ def test_a_fault_while_it_is_finished_is_told_and_stops_every_save(
             with failing(fault, errno.ENOSPC) as faults:
                 loaded = load_studio(copy)
             # Reading the folders fails too, and tells of that itself.
-            if found := [p for p in loaded.problems if p.file == saving.LIST_FILE]:
+            if found := [p for p in loaded.problems if p.file == disk.LIST_FILE]:
                 told = True
                 (problem,) = found
                 assert "cannot be finished: no space left on device" in problem.text
@@ -221,7 +221,7 @@ def test_a_file_that_another_program_changed_in_between_is_never_lost(
     for at, name, folder, decided in _killed(edit, tmp_path):
         if not decided or name not in ("replace", "unlink"):
             continue
-        planned = json.loads((folder / saving.LIST_FILE).read_text())["files"]
+        planned = json.loads((folder / disk.LIST_FILE).read_text())["files"]
         for entry in planned:
             copy = Path(shutil.copytree(folder, tmp_path / f"{at}-copy"))
             hers = copy / entry["file"]
@@ -240,7 +240,7 @@ def test_a_file_that_another_program_changed_in_between_is_never_lost(
                 assert entry["now"] in [k.read_text() for k in kept]
             dropped, finished = dropped + (not some), finished + some
             assert load_studio(copy).told == ()
-            assert not (copy / saving.LIST_FILE).exists()
+            assert not (copy / disk.LIST_FILE).exists()
             shutil.rmtree(copy)
     assert dropped
     assert finished
@@ -314,13 +314,13 @@ def test_one_that_goes_on_for_too_long_is_left_alone(
     save_changes(tmp_path, None, BEFORE, {})
     stamps = load_studio(tmp_path).stamps
     monkeypatch.setattr(saving, "WAIT_S", 0.0)
-    (tmp_path / saving.DRAFT_FILE).write_text("on its way")
+    (tmp_path / disk.DRAFT_FILE).write_text("on its way")
     with saving.alone(tmp_path) as free:
         assert free
         assert load_studio(tmp_path).told == ()
         with pytest.raises(SaveError, match="Another program is saving"):
             save_changes(tmp_path, BEFORE, AFTER, stamps)
-    assert (tmp_path / saving.DRAFT_FILE).read_text() == "on its way"
+    assert (tmp_path / disk.DRAFT_FILE).read_text() == "on its way"
     assert len(load_studio(tmp_path).told) == 1
 
 
@@ -343,11 +343,11 @@ def test_a_list_that_is_none_does_nothing_and_is_kept(tmp_path: Path, text: str)
     folder = tmp_path / "in" / "studio"
     folder.mkdir(parents=True)
     save_changes(folder, None, BEFORE, {})
-    (folder / saving.LIST_FILE).write_text(text)
+    (folder / disk.LIST_FILE).write_text(text)
     loaded = load_studio(folder)
     assert loaded.studio == BEFORE
     (problem,) = loaded.problems
-    assert problem.file == saving.LIST_FILE
+    assert problem.file == disk.LIST_FILE
     (kept,) = (folder / ".history").glob("unread*")
     assert kept.read_text() == text
     assert load_studio(folder).problems == ()
