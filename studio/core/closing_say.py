@@ -8,7 +8,7 @@ from studio.core import say
 from studio.core.closing import Closing, ShadeAccount
 from studio.core.enquiry_say import hours
 from studio.core.frozen import dataclass
-from studio.core.model import ShadeRef, Studio
+from studio.core.model import Studio
 from studio.core.reasons import Step
 
 _NOUGHT = Decimal(0)
@@ -40,7 +40,7 @@ def _columns(*figures: str) -> str:
 
 def _yarn(closing: Closing, studio: Studio) -> tuple[Step, ...]:
     steps = [Step("", _columns("planned", "used", "more"))]
-    steps += [Step(_name(s.shade, studio), _figures(s, studio)) for s in closing.shades]
+    steps += [Step(studio.library.called(s.shade), _figures(s, studio)) for s in closing.shades]
     planned = [s.planned_g for s in closing.shades if s.planned_g is not None]
     used = sum((s.used_g for s in closing.shades), _NOUGHT)
     if len(closing.shades) > 1 and len(planned) == len(closing.shades):
@@ -51,11 +51,6 @@ def _yarn(closing: Closing, studio: Studio) -> tuple[Step, ...]:
             Step("Together", _columns(_weight(together, studio), _used(used, studio), more))
         )
     return tuple(steps)
-
-
-def _name(ref: ShadeRef, studio: Studio) -> str:
-    shade, yarn = studio.library.shade.get(ref), studio.library.yarn.get(ref.yarn)
-    return f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
 
 
 def _figures(shade: ShadeAccount, studio: Studio) -> str:

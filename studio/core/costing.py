@@ -141,8 +141,7 @@ def _noted_line(used: Used, library: Library, stash: Stash) -> UsedLine:
     if used.paid is not None:
         price = GramPrice(used.paid / used.grams, PriceFrom.PAID)
         return UsedLine(used.lot, used.grams, price, noted=True, paid=used.paid)
-    lots = stash.by_shade.get(used.shade_ref, ())
-    lot = next((n for n in lots if n.code == used.lot), Lot(*used.ref))
+    lot = stash.lot(used.ref) or Lot(*used.ref)
     return UsedLine(used.lot, used.grams, paid(library, stash, lot), noted=True)
 
 

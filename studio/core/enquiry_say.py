@@ -31,8 +31,7 @@ class Fact:
 
 def shade_name(studio: Studio, ref: ShadeRef) -> str:
     """A shade's name, or its code where the library lacks it."""
-    shade = studio.library.shade.get(ref)
-    return shade.name if shade else ref.shade
+    return studio.library.shade_called(ref)
 
 
 def hours(minutes: Decimal | int | float) -> str:

@@ -612,8 +612,13 @@ class Library:
 
     def called(self, ref: ShadeRef | LotRef) -> str:
         """Yarn and shade by their names, or by their keys where they are not in the library."""
-        yarn, shade = self.yarn.get(ref.yarn), self.shade.get(ShadeRef(ref.yarn, ref.shade))
-        return f"{yarn.name if yarn else ref.yarn} {shade.name if shade else ref.shade}"
+        yarn = self.yarn.get(ref.yarn)
+        return f"{yarn.name if yarn else ref.yarn} {self.shade_called(ref)}"
+
+    def shade_called(self, ref: ShadeRef | LotRef) -> str:
+        """The shade alone by its name, or by its code where it is not in the library."""
+        shade = self.shade.get(ShadeRef(ref.yarn, ref.shade))
+        return shade.name if shade else ref.shade
 
 
 @dataclass(frozen=True)
@@ -630,6 +635,11 @@ class Stash:
         for lot in self.lots:
             found.setdefault(lot.shade_ref, []).append(lot)
         return MappingProxyType({ref: tuple(lots) for ref, lots in found.items()})
+
+    def lot(self, ref: LotRef) -> Lot | None:
+        """The lot at this place, if there is one."""
+        lots = self.by_shade.get(ShadeRef(ref.yarn, ref.shade), ())
+        return next((lot for lot in lots if lot.code == ref.code), None)
 
     @cached_property
     def purchase(self) -> Mapping[str, Purchase]:

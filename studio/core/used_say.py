@@ -49,28 +49,21 @@ def lot_lines(project: Project, notes: Sequence[ToNote], studio: Studio) -> tupl
             for lot in studio.stash.by_shade.get(note.shade, ()):
                 found.setdefault(lot.ref, Decimal(0))
     for used in project.used:
-        if any(lot.ref == used.ref for lot in studio.stash.by_shade.get(used.shade_ref, ())):
+        if studio.stash.lot(used.ref) is not None:
             found.setdefault(used.ref, Decimal(0))
     return tuple(_line(ref, grams, studio) for ref, grams in found.items())
 
 
 def _line(ref: LotRef, grams: Decimal, studio: Studio) -> LotLine:
-    shade = ShadeRef(ref.yarn, ref.shade)
-    lot = next((n for n in studio.stash.by_shade.get(shade, ()) if n.ref == ref), None)
+    lot = studio.stash.lot(ref)
     yarn = studio.library.yarn.get(ref.yarn)
     has = lot_g(lot, yarn) if lot is not None and yarn is not None else None
-    return LotLine(ref, shade_name(shade, studio), grams, has)
-
-
-def shade_name(ref: ShadeRef, studio: Studio) -> str:
-    """The shade alone, by its name."""
-    shade = studio.library.shade.get(ref)
-    return shade.name if shade else ref.shade
+    return LotLine(ref, studio.library.shade_called(ref), grams, has)
 
 
 def lot_words(ref: LotRef, studio: Studio) -> str:
     """'Lichen, lot 2207', or the shade alone where the yarn has no dye lots."""
-    name = shade_name(ShadeRef(ref.yarn, ref.shade), studio)
+    name = studio.library.shade_called(ref)
     return f"{name}, lot {ref.code}" if ref.code else name
 
 
@@ -79,7 +72,7 @@ def unsaid_words(notes: Iterable[ToNote], studio: Studio) -> str:
     unsaid = [n for n in notes if n.lot is None]
     if not unsaid:
         return ""
-    grams = [f"{exact_g(n.grams)} of {shade_name(n.shade, studio)}" for n in unsaid]
+    grams = [f"{exact_g(n.grams)} of {studio.library.shade_called(n.shade)}" for n in unsaid]
     return (
         f"Nothing says which lot worked {say.either(grams, 'and')}: put it beside the lot it was."
     )
@@ -90,7 +83,7 @@ def to_note_words(notes: Sequence[ToNote], studio: Studio) -> str:
     grams: dict[ShadeRef, Decimal] = {}
     for note in notes:
         grams[note.shade] = grams.get(note.shade, Decimal(0)) + note.grams
-    names = [f"{exact_g(g)} of {shade_name(ref, studio)}" for ref, g in grams.items()]
+    names = [f"{exact_g(g)} of {studio.library.shade_called(ref)}" for ref, g in grams.items()]
     if len(names) > NAMED:
         names = [*names[: NAMED - 1], f"{len(names) - NAMED + 1} more shades"]
     return say.either(names, "and")

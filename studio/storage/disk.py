@@ -44,10 +44,14 @@ class RefusedFileError(Exception):
         self.stamp = stamp
 
 
+def digest_of(data: bytes) -> str:
+    """The digest by which a file is known again, as in a `Stamp`."""
+    return hashlib.blake2b(data, digest_size=16).hexdigest()
+
+
 def stamp_of(data: bytes, status: os.stat_result, *, readable: bool = True) -> Stamp:
     """The stamp of these bytes."""
-    digest = hashlib.blake2b(data, digest_size=16).hexdigest()
-    return Stamp(status.st_mtime_ns, status.st_size, digest, readable)
+    return Stamp(status.st_mtime_ns, status.st_size, digest_of(data), readable)
 
 
 def read_bytes(path: Path, wanted: str = "a TOML file") -> tuple[bytes, Stamp]:

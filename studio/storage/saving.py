@@ -14,7 +14,6 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import field
-from hashlib import blake2b
 from pathlib import Path
 
 from studio.core import say
@@ -70,11 +69,6 @@ class Settled:
 
 class UnfinishedError(OSError):
     """A save that was cut short and cannot be finished now, for the reason that it gives."""
-
-
-def digest_of(data: bytes) -> str:
-    """The digest by which a file is known again, as in a `Stamp`."""
-    return blake2b(data, digest_size=16).hexdigest()
 
 
 # One save at a time

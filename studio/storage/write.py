@@ -6,9 +6,8 @@ to copy beforehand.
 
 from __future__ import annotations
 
-import dataclasses
 from collections import Counter
-from dataclasses import fields
+from dataclasses import field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +32,7 @@ from studio.storage.disk import (
     RefusedFileError,
     Stamp,
     Stamps,
+    digest_of,
     left_over,
     read_bytes,
     reason_of,
@@ -46,7 +46,6 @@ from studio.storage.saving import (
     UnfinishedError,
     alone,
     decide,
-    digest_of,
     draft,
     drop_draft,
     ended,
@@ -271,15 +270,15 @@ def _is_gone(path: Path) -> bool:
     return False
 
 
-@dataclasses.dataclass
+@dataclass()
 class _Going:
     """A save on its way: what is staged, what is done, and the file that it is at."""
 
     folder: Path
     stamps: Stamps
     at: str = ""
-    staged: dict[str, Staged] = dataclasses.field(default_factory=dict)
-    done: list[_Change] = dataclasses.field(default_factory=list)
+    staged: dict[str, Staged] = field(default_factory=dict)
+    done: list[_Change] = field(default_factory=list)
 
 
 def _carry_out(folder: Path, changes: list[_Change], stamps: Stamps) -> Stamps:

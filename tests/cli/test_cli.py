@@ -276,12 +276,12 @@ def test_the_answer_is_the_same_every_time(capsys: pytest.CaptureFixture[str]) -
 
 def cut_short(folder: Path) -> None:
     """Leave a save of two files behind that was decided and then cut short."""
-    from studio.storage import saving
+    from studio.storage import disk, saving
 
     planned = []
     for file in ("studio.toml", "trade.toml"):
         data = (folder / file).read_bytes()
-        planned.append(saving.Planned(file, saving.digest_of(data), data + b"# finished\n"))
+        planned.append(saving.Planned(file, disk.digest_of(data), data + b"# finished\n"))
     saving.draft(folder, planned)
     saving.decide(folder)
 

@@ -252,7 +252,7 @@ def _holds(folder: Path, entry: dict[str, str | None], which: str) -> bool:
         return not path.exists() and entry[which] is None
     data = path.read_bytes()
     now = entry["now"]
-    return saving.digest_of(data) == entry["was"] if which == "was" else data.decode() == now
+    return disk.digest_of(data) == entry["was"] if which == "was" else data.decode() == now
 
 
 def test_one_file_needs_no_list(tmp_path: Path) -> None:

@@ -153,14 +153,14 @@ async def test_a_change_outside_is_read_by_itself_where_nothing_is_unsaved(
 
 
 async def test_a_save_that_was_cut_short_is_finished_on_opening_and_told(demo: Path) -> None:
-    from studio.storage import saving
+    from studio.storage import disk, saving
 
     paths = [demo / "projects" / f"{key}.toml" for key in ("afterglow-throw", "gull-and-shingle")]
     planned = []
     for path in paths:
         data = path.read_bytes()
         file = f"projects/{path.name}"
-        planned.append(saving.Planned(file, saving.digest_of(data), data + b"# finished\n"))
+        planned.append(saving.Planned(file, disk.digest_of(data), data + b"# finished\n"))
     saving.draft(demo, planned)
     saving.decide(demo)
     app = StripewrightApp(demo)

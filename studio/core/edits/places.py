@@ -167,10 +167,10 @@ def claimed(run: Stripe | Border | Fringe, claim: Claim | None) -> Stripe | Bord
 
 def the_lot(studio: Studio, ref: LotRef) -> Lot:
     """The lot at this place of the stash."""
-    for lot in studio.stash.by_shade.get(ShadeRef(ref.yarn, ref.shade), ()):
-        if lot.code == ref.code:
-            return lot
-    refuse(f"There is no lot {ref.code!r} of {shade_name(studio, ref)} in the stash.")
+    lot = studio.stash.lot(ref)
+    if lot is None:
+        refuse(f"There is no lot {ref.code!r} of {shade_name(studio, ref)} in the stash.")
+    return lot
 
 
 def shade_name(studio: Studio, ref: ShadeRef | LotRef) -> str:

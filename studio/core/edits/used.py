@@ -184,7 +184,7 @@ def _taken(
     studio: Studio, ref: LotRef, grams: Decimal, *, from_lot: bool
 ) -> tuple[Studio, Decimal | None]:
     """The studio with the grams out of the lot, and what was paid for them in minor units."""
-    lot = _lot_if_there(studio, ref) if not from_lot else the_lot(studio, ref)
+    lot = studio.stash.lot(ref) if not from_lot else the_lot(studio, ref)
     yarn = studio.library.yarn.get(ref.yarn)
     if lot is None or yarn is None:
         return studio, None
@@ -216,10 +216,6 @@ def _returned(studio: Studio, ref: LotRef, grams: Decimal) -> Studio:
 def _put_lot(studio: Studio, old: Lot, new: Lot) -> Studio:
     lots = tuple(new if lot is old else lot for lot in studio.stash.lots)
     return replace(studio, stash=Stash(lots, studio.stash.purchases))
-
-
-def _lot_if_there(studio: Studio, ref: LotRef) -> Lot | None:
-    return next((lot for lot in studio.stash.lots if lot.ref == ref), None)
 
 
 def _note(piece: Project, at: int) -> Used:

@@ -25,8 +25,7 @@ class Seen:
 
     def shade_name(self, ref: ShadeRef) -> str:
         """The shade's name, or its code where it is not in the yarn's list."""
-        shade = self.studio.library.shade.get(ref)
-        return shade.name if shade else ref.shade
+        return self.studio.library.shade_called(ref)
 
     def finding(
         self,

@@ -193,7 +193,7 @@ def _preview(
 async def _correct(app: StripewrightApp, piece: Project, at: int) -> None:
     """Other grams; 0 takes the note out and the yarn returns to its lot."""
     old = piece.used[at]
-    there = any(lot.ref == old.ref for lot in app.view.studio.stash.lots)
+    there = app.view.studio.stash.lot(old.ref) is not None
 
     def change(values: Values) -> Callable[[Studio], Studio]:
         grams = Decimal(str(values["grams"]))
