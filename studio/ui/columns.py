@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -73,6 +73,11 @@ class Cell:
         """The width it would like."""
         swatch = SWATCH_CELLS + 1 if self.patch else 0
         return cell_len(self.text) + swatch
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is seen of it."""
+        return not self.text and self.patch is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +243,21 @@ class Layout:
     gap: int
     places: tuple[Place, ...]
     dropped: tuple[int, ...] = ()
+
+    def spread(self, row: Row) -> Iterator[Place]:
+        """The places of a row's cells: a text too long for its own takes the empty ones after."""
+        at = 0
+        while at < len(self.places):
+            place = self.places[at]
+            at += 1
+            long = place.column.align is Align.LEFT
+            while long and at < len(self.places) and not place.holds(row.cell(place.at)):
+                after = self.places[at]
+                if not row.cell(after.at).is_empty:
+                    break
+                place = place._replace(width=place.width + self.gap + after.width)
+                at += 1
+            yield place
 
 
 def lay_out(columns: Sequence[Column], naturals: Sequence[Natural], width: int) -> Layout:

@@ -394,7 +394,9 @@ class DrawnList(ScrollView, can_focus=True):
         ]
         texts = [Cell(", ".join(hidden))] if hidden else []
         own = (Cell(d) if isinstance(d, str) else d for d in row.detail)
-        said = {row.cell(p.at).text for p in self._layout_now.places if p.holds(row.cell(p.at))}
+        said = {
+            row.cell(p.at).text for p in self._layout_now.spread(row) if p.holds(row.cell(p.at))
+        }
         texts += [cell for cell in own if cell.text not in said]
         for cell in texts:
             lines += [Cell(line, cell.tone) for line in wrap(cell.text, width)]

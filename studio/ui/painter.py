@@ -41,8 +41,8 @@ class Painter:
             segments = [bar, Segment(text, self.base + self.styles["heading"])]
         else:
             segments = [bar]
-            for at, place in enumerate(layout.places):
-                if at:
+            for place in layout.spread(row):
+                if len(segments) > 1:
                     segments.append(Segment(" " * layout.gap, ground))
                 segments += self._cell(row, place, over)
         return Strip(segments).adjust_cell_length(self.width, ground)

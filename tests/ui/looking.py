@@ -311,7 +311,7 @@ def _list_faults(widget: DrawnList) -> Iterator[str]:
             continue
         layout = widget.layout_now
         at = 1
-        for place in layout.places:
+        for place in layout.spread(row):
             text = row.cell(place.at).text
             seen = _slice(line, at, place.width)
             at += place.width + layout.gap

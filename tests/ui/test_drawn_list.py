@@ -208,6 +208,26 @@ async def test_cut_cells_say_so_at_any_width() -> None:
         assert text(app.rows)[1] == "▌A very long name of…   lot…"
 
 
+async def test_a_long_text_takes_the_empty_places_after_it() -> None:
+    columns = (Column("way", width=8), Column("balls", width=6), Column("cost", width=6))
+    app = Bench(*columns)
+    async with app.run_test(size=(40, 8)) as pilot:
+        rows = [
+            Row("a", ("from the wholesaler", "", "73.90")),
+            Row("b", ("from the wholesaler", "3", "73.90")),
+            Row("c", ("from the wholesaler over the hill", "", "")),
+            Row("d", (Cell("Damson", patch=Patch(("#552b4a",))), "", "")),
+        ]
+        app.rows.set_rows(rows)
+        await pilot.pause()
+        shown = text(app.rows)
+        # It goes on as far as there is nothing, and not over a figure.
+        assert shown[1] == "▌from the wholes…  73.90"
+        assert shown[2] == " from th…  3       73.90"
+        assert shown[3].startswith(" from the wholesaler ov")
+        assert "Damson" in shown[4]
+
+
 async def test_reasons_open_under_the_line_at_hand_and_move_with_it() -> None:
     reason = "Lot 2207 has 84 g left, and the stripe needs 96 g of it."
     app = Bench(Column("no"))

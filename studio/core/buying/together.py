@@ -38,13 +38,15 @@ class HoldOffer:
 class Together:
     """The plan, what it saves against the lots as they stand, and moves of holds as an offer.
 
-    `complete` where every way to leave the shades short was looked at.
+    `complete` where every way to leave the shades short was looked at; `unmoved` is the landed
+    cost of a purchase that leaves every lot where it is, None where none was worked out.
     """
 
     plan: PurchasePlan
     saves: Decimal
     offer: HoldOffer | None
     complete: bool
+    unmoved: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +146,10 @@ def buy_together(
     first = solve_purchase(asked.stands, limits, go_on)
     plan = purchase_plan(asked.opened, limits, go_on, _carried(asked, first.bought))
     smallest = unit(asked.stands.currency)
-    before = (first.bought.cost.landed - first.bought.cost.worth) * smallest
+    cost = first.bought.cost
+    before = (cost.landed - cost.worth) * smallest
     offer = None if plan.stopped else _offer(asked, plan, limits, go_on)
-    return Together(plan, before - plan.net, offer, asked.complete)
+    return Together(plan, before - plan.net, offer, asked.complete, cost.landed * smallest)
 
 
 def _carried(asked: Questions, bought: Bought) -> Bought | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from studio.core import say
 from studio.core.buying import words
 from studio.core.buying.asking import PieceAsked, book_troubles
+from studio.core.buying.compared import Compared, compared
 from studio.core.buying.plan import PlanLine, PurchasePlan, SupplierOrder
 from studio.core.buying.problem import Need
 from studio.core.buying.question import Chosen
@@ -15,12 +16,17 @@ from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
 from studio.core.headline import money_figure
 from studio.core.model import ShadeRef, Stage
+from studio.ui.bars import bar
 from studio.ui.beside import SheetPane
 from studio.ui.buying.working import Told
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
 from studio.ui.view import View
 
 WAY, LINE, PIECE, SAID, STAPLE = "way", "line", "piece", "said", "staple"
+COMPARED = "compared"
+
+BAR = 12
+"""Cells of the bars that hold the ways to buy side by side: what the last column has at 80."""
 
 WORKING = "working ..."
 
@@ -38,7 +44,7 @@ class Shown:
 
 
 class OrdersSheet(SheetPane):
-    """What cannot be had or not in time, then each supplier's order line by line."""
+    """What cannot be had or not in time, each supplier's order, then all ways side by side."""
 
     words = "What to buy"
 
@@ -68,7 +74,7 @@ class OrdersSheet(SheetPane):
             self.explain(())
             return
         self.list.set_empty(_nothing(shown))
-        rows = [*_ways(plan, shown.view), *_orders(plan, shown.view)]
+        rows = [*_ways(plan, shown.view), *_orders(plan, shown.view), *_compared(shown)]
         first = None if self.list.rows else next((r.key for r in rows if r.selectable), None)
         self.list.set_rows(rows, first)
         self.head.show(self.words, say.money(plan.landed, currency) if plan.orders else "")
@@ -153,6 +159,27 @@ def _line(order: SupplierOrder, at: int, line: PlanLine, view: View) -> Row:
         detail=tuple(words.use_words(line, view.studio)),
         words=view.yarn_name(line.shade.yarn),
     )
+
+
+def _compared(shown: Shown) -> Iterator[Row]:
+    """The plan beside every other way to buy, as bars."""
+    together, currency = shown.told.together, shown.view.settings.currency
+    ways = compared(together, shown.view.studio) if together is not None else ()
+    if ways:
+        yield Row("compared", ("this plan beside other ways, in all",), Tone.HEADING)
+    for at, way in enumerate(ways):
+        tone = Tone.STRONG if way.is_plan else None
+        drawn = Cell(bar(way.share, BAR), Tone.FOCUS if way.is_plan else Tone.QUIET)
+        cost = Cell(money_figure(way.landed, currency), tone)
+        cells = (Cell(way.label, tone), "", "", cost, "", drawn)
+        yield Row((COMPARED, at), cells, detail=_against(way, currency))
+
+
+def _against(way: Compared, currency: str) -> tuple[str, ...]:
+    if way.is_plan:
+        return ("goods and shipping of all the orders above",)
+    more = f"{say.money(abs(way.more), currency)} {'dearer' if way.more > 0 else 'cheaper'}"
+    return (f"{way.label}: {more if way.more else 'the same'}", *way.orders)
 
 
 class PiecesSheet(SheetPane):
