@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeAnswer
@@ -124,7 +125,7 @@ REST = 1001
 """The part of a run that is tied apart by its grams; no run has so many row pairs."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RunRef:
     """One run of one project; `index` counts stripes from 0 and is 0 for border and fringe.
 
@@ -137,7 +138,8 @@ class RunRef:
     index: int = 0
     part: int = 0
 
-    @property
+    # Asked for a dozen times at every edit, of every run there is.
+    @cached_property
     def key(self) -> str:
         """The run's name within its project, as it is used for run keys of a shade problem."""
         tail = f".{self.part}" if self.part else ""

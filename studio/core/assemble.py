@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from decimal import Decimal
 
 from studio.core.answers import (
@@ -20,6 +20,7 @@ from studio.core.costing import ShadeCost, piece_cost, shade_cost
 from studio.core.demand import Demand
 from studio.core.ends import Worked, ends_of
 from studio.core.findings import Seen, findings_of
+from studio.core.frozen import dataclass
 from studio.core.lots.problem import BUY
 from studio.core.model import (
     Claim,
@@ -99,6 +100,36 @@ def _run_plan(
         balls=strands_for(run.whole_mean_g, float(yarn.ball_g)) if yarn else 0,
         chance=state.chance if state and not run.done else None,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class RunsBefore:
+    """The runs of a piece as they were, what they came to, and the shades of which that is over."""
+
+    demands: tuple[RunDemand, ...]
+    plans: tuple[RunPlan, ...]
+    touched: Set[ShadeRef]
+
+
+def _run_plans(
+    demands: Sequence[RunDemand],
+    project: Project,
+    outcomes: Mapping[ShadeRef, ShadeOutcome],
+    lots: Mapping[LotRef, LotState],
+    studio: Studio,
+    before: RunsBefore | None,
+) -> tuple[RunPlan, ...]:
+    """Every run of a piece; the very plans of before where neither run nor shade has changed."""
+    asks = project.stage.needs_yarn
+    there = before is not None and len(before.demands) == len(demands)
+    plans = []
+    for at, run in enumerate(demands):
+        if before and there and before.demands[at] is run and run.shade not in before.touched:
+            plans.append(before.plans[at])
+        else:
+            outcome = outcomes.get(run.shade) if asks else None
+            plans.append(_run_plan(run, project, outcome, lots, studio))
+    return tuple(plans)
 
 
 def _live_claim(claim: Claim | None, project: Project) -> ClaimKind | None:
@@ -270,14 +301,12 @@ def project_plan(
     outcomes: Mapping[ShadeRef, ShadeOutcome],
     lots: Mapping[LotRef, LotState],
     studio: Studio,
+    before: RunsBefore | None = None,
 ) -> ProjectPlan:
     """All that is shown of one piece."""
     settings = studio.settings
     asks = project.stage.needs_yarn
-    runs = tuple(
-        _run_plan(r, project, outcomes.get(r.shade) if asks else None, lots, studio)
-        for r in demand.runs
-    )
+    runs = _run_plans(demand.runs, project, outcomes, lots, studio, before)
     of_shade: dict[ShadeRef, list[RunPlan]] = {ref: [] for ref in by_shade}
     for run in runs:
         of_shade[run.shade].append(run)

@@ -6,7 +6,7 @@ Nothing here knows lots, and nothing that is missing raises: what can be told is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import field, replace
 from types import MappingProxyType
 
 from studio.core import gauge as gauges
@@ -104,6 +104,17 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
         without_metres=tuple(lacking),
         covered=MappingProxyType(covered),
     )
+
+
+def as_before(now: Demand, before: Demand) -> Demand:
+    """The same demand with the very runs of before where they are equal.
+
+    What was made of those is then known to stand, without another look at it.
+    """
+    if len(now.runs) != len(before.runs):
+        return now
+    runs = tuple(b if a == b else a for a, b in zip(now.runs, before.runs, strict=True))
+    return replace(now, runs=runs)
 
 
 def _runs_of(project: Project, work: Work) -> tuple[RunDemand, ...]:

@@ -12,9 +12,9 @@ from dataclasses import field, replace
 from datetime import date
 
 from studio.core.answers import LotState, ProjectPlan, Shortfall, StudioPlan
-from studio.core.assemble import lot_states, project_plan, shortfall_of
+from studio.core.assemble import RunsBefore, lot_states, project_plan, shortfall_of
 from studio.core.buying.shelf import Shelf, shelf_now, staple_findings
-from studio.core.demand import Demand, demand_of
+from studio.core.demand import Demand, as_before, demand_of
 from studio.core.evidence import Evidence, EvidenceKey, evidence_of
 from studio.core.frozen import dataclass
 from studio.core.ground import Moved, moved
@@ -117,6 +117,8 @@ def _work(
         if old is not None and same and demand == old.demand:
             worked[project.key] = old
         else:
+            if old is not None:
+                demand = as_before(demand, old.demand)
             worked[project.key] = _Worked(project, demand, _by_shade(project, demand))
         tick()
     return worked
@@ -316,9 +318,30 @@ def _plans(
         plans[project.key] = (
             kept.plans[project.key]
             if same
-            else project_plan(project, now.demand, now.by_shade, outcomes, lots, studio)
+            else project_plan(
+                project,
+                now.demand,
+                now.by_shade,
+                outcomes,
+                lots,
+                studio,
+                _runs_before(kept, studio, ground, project, touched),
+            )
         )
     return plans
+
+
+def _runs_before(
+    kept: Kept, studio: Studio, ground: Moved | None, project: Project, touched: set[ShadeRef]
+) -> RunsBefore | None:
+    """What the runs of a piece came to before, where nothing but its runs can have changed it."""
+    old, then = kept.studio, kept.worked.get(project.key)
+    if old is None or then is None or ground is None:
+        return None
+    still = old.library is studio.library and old.stash is studio.stash
+    if not still or (then.project.stage, then.project.due) != (project.stage, project.due):
+        return None
+    return RunsBefore(then.demand.runs, kept.plans[project.key].runs, touched)
 
 
 def reconcile(

@@ -302,8 +302,7 @@ class DrawnList(ScrollView, can_focus=True):
         if had != self._cursor or old_detail != self._detail:
             places = [i for i in (had, self._cursor) if i >= 0]
             if len(old_detail) == len(self._detail) == 0:
-                for index in places:
-                    self._refresh_row(index)
+                self._refresh_rows(places)
             elif places:
                 first = min([first, *places])
         if first < max(len(before), len(shown)):
@@ -317,8 +316,7 @@ class DrawnList(ScrollView, can_focus=True):
         ]
         if len(before) != len(shown):
             return min([*changed, len(before), len(shown)])
-        for index in changed:
-            self._refresh_row(index)
+        self._refresh_rows(changed)
         return len(shown)
 
     def _index_of(self, key: Hashable) -> int:
@@ -418,8 +416,7 @@ class DrawnList(ScrollView, can_focus=True):
         if old_detail or self._detail:
             self._refresh_from(min(had, index) if had >= 0 else index)
         else:
-            self._refresh_row(had)
-            self._refresh_row(index)
+            self._refresh_rows((had, index))
         self._keep_in_view()
         if tell:
             self.post_message(self.Moved(self, self.key))
@@ -549,13 +546,14 @@ class DrawnList(ScrollView, can_focus=True):
         self._drawn.clear()
         self._paint = None
 
-    def _refresh_row(self, index: int) -> None:
-        if index < 0:
-            return
-        line = index + (len(self._detail) if 0 <= self._cursor < index else 0)
-        y = line - round(self.scroll_y) + self._head_lines
-        if self._head_lines <= y < self.size.height:
-            self.refresh(Region(0, y, self.size.width, 1))
+    def _refresh_rows(self, indices: Iterable[int]) -> None:
+        """Redraw single rows; hundreds may have changed where a few are seen."""
+        width, height = self.size
+        top, detail = self._head_lines - round(self.scroll_y), len(self._detail)
+        for index in indices:
+            y = top + index + (detail if 0 <= self._cursor < index else 0)
+            if index >= 0 and self._head_lines <= y < height:
+                self.refresh(Region(0, y, width, 1))
 
     def _refresh_from(self, index: int) -> None:
         """Redraw everything from this row downward."""
