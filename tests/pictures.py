@@ -1,7 +1,8 @@
 """Draws the README's pictures of the real app on the demo studio, the same on every machine.
 
 `python -m tests.pictures` writes them to tests/data/pictures. Each is the screen's own cells as an
-SVG: blocks are drawn as areas, so that the cloth has no seams whatever font shows the text.
+SVG: blocks are drawn as areas, so that the cloth has no seams whatever font shows the text. The
+customer's page is as a browser shows it, where this machine has one.
 """
 
 from __future__ import annotations
@@ -16,12 +17,15 @@ from html import escape
 from itertools import groupby
 from pathlib import Path
 
+from PIL import Image
 from textual.pilot import Pilot
 from textual.widgets import Input
 
 from studio import clock
+from studio.cli.main import main as main_of_studio
 from studio.ui import session as ui
 from studio.ui.app import StripewrightApp
+from tests.browser import browser, photograph
 from tests.ui.looking import Glyph, Grid, grid
 
 HERE = Path(__file__).parent
@@ -33,6 +37,10 @@ DAY = date(2026, 11, 25)
 
 BUSY = frozenset(("enquiry", "buying", "settle", "save"))
 """Workers that change what is on the screen."""
+
+QUOTED = "gull-and-shingle"
+PAGE = (880, 1290)
+"""The piece whose page is drawn, and the window it is seen in."""
 
 WIDE, HIGH, FONT, EDGE = 8.4, 18, 14, 12
 """Points of a cell, the font's size, and the margin about the screen."""
@@ -193,6 +201,23 @@ def main() -> None:
         text = asyncio.run(draw(picture))
         (PICTURES / f"{picture.name}.svg").write_text(text, encoding="utf-8")
         print(f"{picture.name}.svg  {len(text) // 1000} kB")
+    if browser() is None:
+        print("no browser on this machine: quote.png stays as it is")
+    else:
+        the_page(PICTURES / "quote.png")
+
+
+def the_page(out: Path) -> None:
+    """The quote of a piece of the demo, as its customer sees it."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "quote.html"
+        words = ["quote", QUOTED, "--folder", str(DEMO), "--form", "html", "--out", str(page)]
+        assert main_of_studio(words) == 0
+        photograph(page, out, *PAGE)
+        picture = Image.open(out).convert("RGB")
+        # Few colours, and text on white: a palette is a third of the size and looks the same.
+        picture.quantize(128).save(out, optimize=True)
+        print(f"{out.name}  {out.stat().st_size // 1000} kB")
 
 
 if __name__ == "__main__":

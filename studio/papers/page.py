@@ -10,7 +10,7 @@ from studio.papers.model import Colour, Entry, QuotePaper
 from studio.papers.svg import to_svg
 
 _STYLE = """
-@page { size: A4; margin: 18mm 18mm 16mm; }
+@page { size: A4; margin: 15mm 18mm 13mm; }
 * { box-sizing: border-box; }
 html { background: #e9e6e1; }
 body { font: 10.5pt/1.5 "Iowan Old Style", "Palatino Linotype", Palatino, "DejaVu Serif", Georgia,
@@ -44,7 +44,11 @@ footer { margin-top: 8mm; }
 section, table, figure { break-inside: avoid; }
 @media (max-width: 150mm) { body { margin: 0; padding: 6mm; } .piece, header { flex-wrap: wrap; }
   .to { text-align: left; } }
-@media print { html { background: none; } body { margin: 0; padding: 0; max-width: none; }
+@media print { html { background: none; } body { margin: 0; padding: 0; max-width: none;
+  font-size: 9.5pt; line-height: 1.38; } .terms { font-size: 8.5pt; } h1 { margin-bottom: 3mm; }
+  header { padding-bottom: 3mm; margin-bottom: 5mm; } .piece { margin: 4mm 0; }
+  h2 { font-size: 9.5pt; margin: 4mm 0 1mm; } p { margin: 2mm 0; } header p { margin: 0; }
+  th, td { padding-top: 0.6mm; padding-bottom: 0.6mm; } footer { margin-top: 4mm; }
   svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; } }
 """
 

@@ -109,9 +109,9 @@ def test_fibres_that_are_not_known_are_not_made_up() -> None:
 
 
 def golden(name: str, text: str) -> None:
-    """Compare with a file kept in the tests; GOLDEN=write makes it anew, to be looked at."""
+    """Compare with a file kept in the tests; STRIPEWRIGHT_UPDATE_GOLDEN=1 makes it anew."""
     path = GOLDEN / name
-    if os.environ.get("GOLDEN") == "write":
+    if os.environ.get("STRIPEWRIGHT_UPDATE_GOLDEN") == "1":
         path.write_text(text, encoding="utf-8")
     assert text == path.read_text(encoding="utf-8")
 
