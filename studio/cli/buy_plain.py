@@ -30,7 +30,7 @@ from studio.core.buying.receiving import Received
 from studio.core.buying.restock import restock_words
 from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
-from studio.core.buying.together import Together
+from studio.core.buying.together import HoldOffer, Together
 from studio.core.edits.places import shade_name
 from studio.core.headline import money_figure
 from studio.core.model import Purchase, Studio
@@ -43,11 +43,19 @@ LEAST = 20
 
 NOTHING = "Nothing is short for these pieces: there is nothing to buy."
 
+NOTHING_THEN = "With these holds moved there is nothing to buy."
 
-def print_purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio) -> None:
-    """What cannot be had, the orders, how sure it is, and what else could be done."""
+
+def print_purchase(
+    found: Together, pieces: Sequence[PieceAsked], studio: Studio, *, taken: bool = False
+) -> None:
+    """What cannot be had, the orders, how sure it is, and what else could be done.
+
+    `taken` where it is the plan with the offered holds moved.
+    """
     console, plan, currency = new_console(), found.plan, studio.settings.currency
-    name = f"[bold]Purchase plan of {escape(studio.settings.name)}[/]"
+    moved = " with holds moved" if taken else ""
+    name = f"[bold]Purchase plan of {escape(studio.settings.name)}{moved}[/]"
     if plan.orders:
         console.print(f"{name}: {say.money(plan.landed, currency)}, {words.proof_words(plan)}")
     else:
@@ -55,12 +63,13 @@ def print_purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio
     _in_the_way(console, plan, studio)
     _pieces(console, pieces)
     if not plan.orders and not plan.not_sold:
-        console.print(f"\n{NOTHING}")
+        console.print(f"\n{NOTHING_THEN if taken else NOTHING}")
     for order in plan.orders:
         _order(console, order, studio)
     if plan.orders:
         _total(console, plan, currency)
-        _beside(console, found, studio)
+    if plan.orders or found.offer is not None:
+        _beside(console, found, studio, taken=taken)
     _sentences(console, "Suppliers and offers that need you", book_troubles(studio))
 
 
@@ -125,20 +134,31 @@ def _total(console: Console, plan: PurchasePlan, currency: str) -> None:
     )
 
 
-def _beside(console: Console, found: Together, studio: Studio) -> None:
-    _sentences(console, "Beside it", words.aside_words(found.plan, studio))
+def _beside(console: Console, found: Together, studio: Studio, *, taken: bool) -> None:
+    if found.plan.orders:
+        _sentences(console, "Beside it", words.aside_words(found.plan, studio))
     _sentences(console, "Lots", words.together_words(found, studio))
     for move in found.plan.moves:
         _indented(console, words.move_words(move, studio), 4)
-    if found.offer is not None:
+    if found.offer is not None and not taken:
         _sentences(console, "Offered", [words.offer_words(found.offer, studio)])
-        for move in found.offer.moves:
-            _indented(console, words.move_words(move, studio), 4)
+        for text in words.taking_words(found.offer, studio):
+            _indented(console, text, 4)
+        _indented(console, "The same line with --move-holds shows that plan in full.", 4)
 
 
-def print_done(placed: Placed | None, papers: Sequence[Path], studio: Studio, today: date) -> None:
-    """What was put on order, and which papers were written."""
+def print_done(
+    placed: Placed | None,
+    papers: Sequence[Path],
+    studio: Studio,
+    today: date,
+    offer: HoldOffer | None = None,
+) -> None:
+    """What was put on order, which holds of the `offer` moved, and which papers were written."""
     console = new_console()
+    if offer is not None:
+        head = "Holds moved" if placed else "Holds that would move; with --place they do"
+        _sentences(console, head, [f"{words.move_words(m, studio)}." for m in offer.moves])
     for key in placed.purchases if placed else ():
         purchase = studio.stash.purchase[key]
         told = escape(purchase_words(studio, purchase, today))

@@ -18,7 +18,7 @@ from studio.core.buying.problem import Need
 from studio.core.buying.receiving import Received
 from studio.core.buying.shelf import StapleLine
 from studio.core.buying.staples import TooLittle
-from studio.core.buying.together import Together
+from studio.core.buying.together import HoldOffer, Together
 from studio.core.edits.places import shade_name
 from studio.core.model import Purchase, ShadeRef, Studio
 from studio.core.money import rounded
@@ -121,10 +121,11 @@ def _in_the_way(found: Together, studio: Studio) -> Json:
 def purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio, today: date) -> Json:
     """The purchase plan, with what cannot be had said first."""
     plan, offer = found.plan, found.offer
+    currency = studio.settings.currency
     return {
         "format": FORMAT,
         "studio": studio.settings.name,
-        "currency": studio.settings.currency,
+        "currency": currency,
         "day": day(today),
         "pieces": [
             {
@@ -139,11 +140,12 @@ def purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio, toda
         ],
         **_in_the_way(found, studio),
         "orders": [_order(order) for order in plan.orders],
-        "goods": money(plan.goods),
-        "shipping": money(plan.shipping),
-        "landed": money(plan.landed),
+        # Where nothing is ordered the sums are nought, with the minor digits of all money.
+        "goods": money(rounded(plan.goods, currency)),
+        "shipping": money(rounded(plan.shipping, currency)),
+        "landed": money(rounded(plan.landed, currency)),
         "beyond_need_worth": money(plan.worth),
-        "net": money(plan.net),
+        "net": money(rounded(plan.net, currency)),
         "proved": plan.proved,
         "gap": round(plan.gap, 6),
         "stopped": plan.stopped,
@@ -159,10 +161,16 @@ def purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio, toda
         else {
             "saves": money(offer.saves),
             "moves": _moves(offer.moves),
-            "landed": money(offer.plan.landed),
+            "landed": money(rounded(offer.plan.landed, currency)),
+            "orders": [_order(order) for order in offer.plan.orders],
         },
         "offer_problems": list(book_troubles(studio)),
     }
+
+
+def holds_moved(taken: HoldOffer | None) -> Json:
+    """The holds that were moved with the orders; none where no offer was taken."""
+    return {"holds_moved": _moves(taken.moves) if taken else []}
 
 
 def shelf_order(order: SupplierOrder, studio: Studio) -> Json:

@@ -27,13 +27,20 @@ from studio.core import say
 from studio.core.buying.asking import at_once, named, pieces_asked
 from studio.core.buying.papers import order_paper
 from studio.core.buying.parcel import shade_named
-from studio.core.buying.placing import Placed, place_orders
+from studio.core.buying.placing import Placed, place_orders, take_offer
 from studio.core.buying.plan import SupplierOrder
 from studio.core.buying.question import HELD as HELD_STAGES
 from studio.core.buying.question import Chosen
 from studio.core.buying.restock import restock
 from studio.core.buying.shelf import StapleLine
-from studio.core.buying.together import Questions, Together, buy_together, questions_of
+from studio.core.buying.together import (
+    HoldOffer,
+    Questions,
+    Together,
+    as_offered,
+    buy_together,
+    questions_of,
+)
 from studio.core.model import Stage, Studio
 from studio.errors import StudioError
 from studio.workshop import Workshop
@@ -129,36 +136,62 @@ def _buy(chosen: argparse.Namespace, workshop: Workshop) -> int:
     snapshot, day = workshop.snapshot, clock.today()
     wanted = workshop.wanted(day, chosen_of(chosen, snapshot.studio))
     together = worked_out(questions_of(wanted), limit_s)
+    if chosen.move_holds:
+        together = _with_holds_moved(together)
+    offer = together.offer if chosen.move_holds else None
     pieces = pieces_asked(wanted, snapshot.plan.projects)
     with undisturbed():
-        papers, placed = _carry_out(chosen, workshop, together.plan.orders)
+        papers, placed = _carry_out(chosen, workshop, together.plan.orders, offer)
     if chosen.json:
-        from studio.cli.buy_report import purchase
+        from studio.cli.buy_report import holds_moved, purchase
 
-        print_json(purchase(together, pieces, snapshot.studio, day) | _done(placed, papers))
+        document = purchase(together, pieces, snapshot.studio, day)
+        print_json(document | holds_moved(offer if placed else None) | _done(placed, papers))
     else:
         from studio.cli.buy_plain import print_done, print_purchase
 
-        print_purchase(together, pieces, snapshot.studio)
-        print_done(placed, papers, workshop.snapshot.studio, day)
+        print_purchase(together, pieces, snapshot.studio, taken=chosen.move_holds)
+        print_done(placed, papers, workshop.snapshot.studio, day, offer)
     plan = together.plan
     return EXIT_SHORT if plan.late or plan.not_sold else EXIT_FINE
+
+
+def _with_holds_moved(found: Together) -> Together:
+    """The purchase with the offered move taken; refused where there is none to take."""
+    taken = as_offered(found)
+    if taken is not None:
+        return taken
+    if found.plan.stopped:
+        raise CommandError(
+            "The search was stopped before moves of holds were looked at: give it more time with "
+            "--limit. Nothing is ordered or moved."
+        )
+    raise CommandError(
+        "No move of holds is offered, so --move-holds has nothing to do: nothing is ordered or "
+        "moved. The same line without it shows the plan."
+    )
 
 
 # What is done with it
 
 
 def _carry_out(
-    chosen: argparse.Namespace, workshop: Workshop, orders: tuple[SupplierOrder, ...]
+    chosen: argparse.Namespace,
+    workshop: Workshop,
+    orders: tuple[SupplierOrder, ...],
+    offer: HoldOffer | None = None,
 ) -> tuple[tuple[Path, ...], Placed | None]:
-    """Papers first: where they cannot be written nothing is ordered either."""
-    if not orders:
+    """Papers first: where they cannot be written nothing is ordered either.
+
+    With an offer its holds move along with the orders, which may then be none.
+    """
+    if not orders and offer is None:
         return (), None
-    papers = _papers(chosen, workshop, orders)
+    papers = _papers(chosen, workshop, orders) if orders else ()
     if not chosen.place:
         return papers, None
     try:
-        return papers, _place(workshop, orders)
+        return papers, _place(workshop, orders, offer)
     except StudioError as trouble:
         if papers:
             trouble.text += f" The papers in {chosen.papers} are of orders that are not placed."
@@ -187,14 +220,20 @@ def _papers(
     return write_order_papers(chosen.papers, made, wanted)
 
 
-def _place(workshop: Workshop, orders: tuple[SupplierOrder, ...]) -> Placed:
-    plans, placed = workshop.snapshot.plan.projects, []
+def _place(
+    workshop: Workshop, orders: tuple[SupplierOrder, ...], offer: HoldOffer | None = None
+) -> Placed:
+    plans, day, placed = workshop.snapshot.plan.projects, clock.today(), list[Placed]()
 
     def change(studio: Studio) -> Studio:
-        placed.append(place_orders(studio, orders, plans, clock.today()))
+        if offer is None:
+            placed.append(place_orders(studio, orders, plans, day))
+        else:
+            placed.append(take_offer(studio, offer, plans, day))
         return placed[-1].studio
 
-    workshop.do(f"{say.count(len(orders), 'order')} placed", change)
+    label = f"{say.count(len(orders), 'order')} placed"
+    workshop.do(label if offer is None else f"{say.count(len(offer.moves), 'hold')} moved", change)
     workshop.save()
     return placed[-1]
 

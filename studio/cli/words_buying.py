@@ -17,7 +17,8 @@ STAGES = (HELD, "idea", "quoted", "booked", "making", "finishing")
 FORMS = ("text", "csv", "html")
 SHARES = ("value", "weight")
 
-_EXIT_BUY = """Without --place nothing is put on order.
+_EXIT_BUY = """Without --place nothing is put on order. Holds move only with --move-holds and
+--place together; --move-holds alone shows the plan as it then would be.
 
 exit status: 0 everything that is short can be had in time, or nothing is short,
 1 something cannot be had in time or at all, 2 a file is wrong (2 wins over 1),
@@ -71,6 +72,11 @@ def _buy(commands: Commands) -> None:
     buy.add_argument(
         "--limit", metavar="SECONDS", help="look no longer than this, and take the best plan so far"
     )
+    buy.add_argument(
+        "--move-holds", action="store_true",
+        help="take the move of holds that is offered: its plan is shown, and with --place the "
+        "holds move and the orders of that plan are placed, both in one step",
+    )  # fmt: skip
     _ordering(buy)
     as_json(buy)
 

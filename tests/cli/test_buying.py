@@ -35,7 +35,8 @@ PLAN_KEYS = [
     "format", "studio", "currency", "day", "pieces", "not_to_be_had", "late", "orders", "goods",
     "shipping", "landed", "beyond_need_worth", "net", "proved", "gap", "stopped",
     "each_at_its_cheapest", "runner_up", "one_supplier", "near", "moves", "moves_save",
-    "every_way_tried", "if_holds_moved", "offer_problems", "placed", "not_waiting", "papers",
+    "every_way_tried", "if_holds_moved", "offer_problems", "holds_moved", "placed", "not_waiting",
+    "papers",
 ]
 ORDER_KEYS = [
     "supplier", "name", "arrives", "goods", "shipping", "shipping_free", "landed", "lines",
@@ -118,13 +119,18 @@ shade = "2"
 
 @pytest.fixture
 def small(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """A small studio."""
+    folder = small_studio(tmp_path / "small")
+    capsys.readouterr()
+    return folder
+
+
+def small_studio(folder: Path) -> Path:
     """A booked wrap that needs 440 g of one shade, 40 g of another, and one supplier."""
-    folder = tmp_path / "small"
     assert main(["new", "studio", str(folder), "--name", "Small"]) == 0
     write(folder, "yarns/harbour.toml", YARN)
     write(folder, "suppliers/mill.toml", MILL)
     write(folder, "projects/wrap.toml", WRAP)
-    capsys.readouterr()
     return folder
 
 
@@ -270,11 +276,17 @@ batch = [{ balls = 6, price = 5.00 }]
 """
 
 
-def test_moves_of_holds_are_offered_and_not_made(
-    small: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    # The wrap's 100 g are held in a lot of 300 g, which would work the throw's 300 g: two balls
-    # bought for the wrap instead of six for the throw.
+@pytest.fixture
+def held(small: Path) -> Path:
+    """A studio in which a move of holds is offered."""
+    return with_an_offer(small)
+
+
+def with_an_offer(small: Path) -> Path:
+    """The wrap's 100 g are held in a lot of 300 g, which would work the throw's 300 g.
+
+    Then two balls are bought for the wrap instead of six for the throw.
+    """
     stripes = WRAP[WRAP.index("stripe = [") : WRAP.index("[size]")]
     held = 'stripe = [{ slot = "A", rows = 8, grams = 100, hold = "9" }]\n'
     write(small, "stash/harbour.toml", LOT)
@@ -282,17 +294,110 @@ def test_moves_of_holds_are_offered_and_not_made(
     whole = held.replace("100", "300").replace(', hold = "9"', "")
     write(small, "projects/throw.toml",
           WRAP.replace(stripes, whole).replace("River wrap", "Throw"))  # fmt: skip
-    before = files(small)
-    found = answer(capsys, "buy", small)
+    return small
+
+
+WRAP_MOVES = {"project": "wrap", "run": "stripe 1", "part": 0, "from": "9", "to": "buy"}
+
+
+def test_moves_of_holds_are_offered_and_not_made(
+    held: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = files(held)
+    found = answer(capsys, "buy", held)
     assert found["landed"] == "34.90"
     offer = found["if_holds_moved"]
     assert (offer["saves"], offer["landed"]) == ("20.00", "14.90")
-    moved = {"project": "wrap", "run": "stripe 1", "part": 0, "from": "9", "to": "buy"}
-    assert moved in offer["moves"]
-    told = text_of(capsys, "buy", small)
+    assert WRAP_MOVES in offer["moves"]
+    assert [(n["shade"], n["balls"]) for n in offer["orders"][0]["lines"]] == [("1", 2)]
+    assert found["holds_moved"] == []
+    told = text_of(capsys, "buy", held)
     assert "saves 20.00 EUR. It is only offered" in told
     assert "River wrap, stripe 1: from lot 9 to new yarn" in told
+    assert "Order from The mill: 2 balls of Harbour Moss, 14.90 EUR." in told
+    assert files(held) == before
+
+
+def test_placing_alone_moves_no_hold(held: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = answer(capsys, "buy", held, "--place")
+    assert (found["holds_moved"], len(found["placed"])) == ([], 1)
+    after = read(held)
+    assert after.project["wrap"].stripes[0].claim == Claim(ClaimKind.HOLD, "9")
+    assert [n.balls for n in after.stash.purchases[0].lines] == [6]
+
+
+def test_the_offered_move_is_shown_in_full_and_changes_nothing_without_placing(
+    held: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = files(held)
+    found = answer(capsys, "buy", held, "--move-holds")
+    assert (found["landed"], found["moves_save"], found["proved"]) == ("14.90", "20.00", True)
+    (line,) = found["orders"][0]["lines"]
+    assert (line["balls"], [n["project"] for n in line["for"]]) == (2, ["wrap"])
+    assert WRAP_MOVES in found["moves"]
+    assert found["holds_moved"] == found["placed"] == []
+    told = text_of(capsys, "buy", held, "--move-holds")
+    assert "with holds moved: 14.90 EUR, proved" in told
+    assert "with --place they do River wrap, stripe 1: from lot 9 to new yarn." in told
+    assert files(held) == before
+
+
+def test_the_offered_move_is_made_with_its_orders_in_one_step(
+    held: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = held.parent / "papers"
+    words = ("buy", held, "--move-holds", "--place", "--papers", out, "--form", "csv")
+    found = answer(capsys, *words)
+    assert found["holds_moved"] == [WRAP_MOVES]
+    (key,) = found["placed"]
+    after = read(held)
+    assert [(n.shade, n.balls) for n in after.stash.purchase[key].lines] == [("1", 2)]
+    assert after.project["wrap"].stripes[0].claim == Claim(ClaimKind.ORDER, key)
+    (paper,) = out.glob("*.csv")
+    assert [r["Balls"] for r in csv.DictReader(paper.read_text("utf-8-sig").splitlines())] == ["2"]
+    # Nobody is left without yarn, and nothing more is short or offered.
+    pieces = {p["file"]: p["runs"] for p in answer(capsys, "check", held)["projects"]}
+    covers = {f.rpartition("/")[2]: [r["cover"] for r in runs] for f, runs in pieces.items()}
+    assert covers == {"wrap.toml": ["on order"], "throw.toml": ["stash"]}
+    again = answer(capsys, "buy", held)
+    assert (again["orders"], again["if_holds_moved"]) == ([], None)
+    # The files as they were are kept, as after every save.
+    assert any("wrap" in str(p) for p in (held / ".history").rglob("*.toml*"))
+
+
+def test_a_move_of_holds_that_spares_the_purchase_orders_nothing(
+    held: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # A lot of 150 g would do for the wrap, and frees its own for the throw.
+    spare = LOT + '[[lot]]\nshade = "1"\ncode = "8"\nbatch = [{ balls = 3, price = 5.00 }]\n'
+    write(held, "stash/harbour.toml", spare)
+    assert answer(capsys, "buy", held)["if_holds_moved"]["landed"] == "0.00"
+    told = text_of(capsys, "buy", held, "--move-holds", "--place", "--papers", held / "out")
+    assert "With these holds moved there is nothing to buy." in told
+    assert "Holds moved River wrap, stripe 1: from lot 9 to lot 8." in told
+    after = read(held)
+    assert after.project["wrap"].stripes[0].claim == Claim(ClaimKind.HOLD, "8")
+    assert after.stash.purchases == ()
+    assert not (held / "out").exists()
+    assert not answer(capsys, "check", held)["promised_short"]
+
+
+def test_where_no_move_is_offered_nothing_is_ordered_either(
+    small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = files(small)
+    told = trouble(capsys, "buy", small, "--move-holds", "--place")
+    assert "No move of holds is offered" in told
     assert files(small) == before
+
+
+def test_a_search_cut_short_says_that_moves_were_not_looked_at(
+    held: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = files(held)
+    told = trouble(capsys, "buy", held, "--move-holds", "--place", "--limit", "0")
+    assert "give it more time with --limit" in told
+    assert files(held) == before
 
 
 def test_nothing_short(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -300,7 +405,8 @@ def test_nothing_short(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = files(small)
     assert run("buy", small, "--place", "--papers", small.parent / "papers") == 0
     assert "there is nothing to buy" in capsys.readouterr().out
-    assert answer(capsys, "buy", small)["orders"] == []
+    found = answer(capsys, "buy", small)
+    assert (found["orders"], found["landed"], found["net"]) == ([], "0.00", "0.00")
     assert files(small) == before
     assert not (small.parent / "papers").exists()
 

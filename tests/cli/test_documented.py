@@ -20,6 +20,7 @@ from studio.cli.parser import COMMANDS, build_parser
 from studio.cli.words_tables import FIELDS
 from studio.papers.template import read_wording
 from studio.ui.keymap import check_keymap
+from tests.cli.test_buying import small_studio, with_an_offer
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -178,6 +179,8 @@ def documents(
     wrong.write_text('format = 1\ncolur = "red"\n')
     check = answer(capsys, "check", str(demo))
     wrong.unlink()
+    offered = with_an_offer(small_studio(tmp_path / "small"))
+    capsys.readouterr()
     bags = ("--bag", "Sloe", "A", "1", "--bag", "Sloe", "B", "1", "--price", "Sloe", "5")
     everything = ("--stage", "held", "--stage", "quoted", "--stage", "idea")
     parcel = "2026-11-mill-parcel"
@@ -194,7 +197,7 @@ def documents(
             answer(capsys, "used", "barley-drill-runner", *inside),
         ],
         "closing": [answer(capsys, "closing", "pigeon-loft-throw", *inside)],
-        "buy": [answer(capsys, "buy", str(demo), *everything)],
+        "buy": [answer(capsys, "buy", str(demo), *everything), answer(capsys, "buy", str(offered))],
         "receive list": [answer(capsys, "receive", *inside)],
         "receive": [answer(capsys, "receive", parcel, *inside, *bags)],
         "staples": [answer(capsys, "staples", str(demo))],

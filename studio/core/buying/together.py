@@ -49,6 +49,14 @@ class Together:
     unmoved: Decimal | None = None
 
 
+def as_offered(found: Together) -> Together | None:
+    """The purchase as it is where the offered holds move; None where no move is offered."""
+    offer = found.offer
+    if offer is None:
+        return None
+    return Together(offer.plan, found.saves + offer.saves, offer, found.complete)
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """Everything the purchase rests on."""

@@ -265,7 +265,11 @@ Buying.-middle #orders { row-span: 3; }
         plans, day = self.view.snapshot.plan.projects, clock.today()
         said = "\n".join(words.taking_words(offer, self.view.studio))
         rows = (
-            ("yes", "move and order", "one step; undo takes it back"),
+            (
+                "yes",
+                "move and order" if offer.plan.orders else "move",
+                "one step; undo takes it back",
+            ),
             ("no", "leave the holds", "nothing is changed"),
         )
         title = words.offer_words(offer, self.view.studio).partition(". ")[0]
@@ -279,7 +283,8 @@ Buying.-middle #orders { row-span: 3; }
         ):
             self.ordered = offer.plan.orders
             undo = self.keymap.shown(keys.BY_ID["undo"])
-            self._say(f"{count} moved and the orders placed. {undo} undoes.")
+            placed = " and the orders placed" if offer.plan.orders else ""
+            self._say(f"{count} moved{placed}. {undo} undoes.")
 
     @work(group="dialog")
     async def action_papers(self) -> None:
