@@ -152,7 +152,7 @@ def delivery_of(chosen: argparse.Namespace, studio: Studio, purchase: Purchase) 
         tax=base.tax if tax is None else tax,
         share_by=ShareBy(chosen.share) if chosen.share else base.share_by,
         prices=tuple((dict(base.prices) | dict(typing.prices(chosen))).items()),
-        rest_comes=base.rest_comes and not chosen.no_rest,
+        rest_comes=not chosen.no_rest and (base.rest_comes or chosen.rest_arrives is not None),
         rest_arrives=day_of(chosen.rest_arrives, "--rest-arrives") or base.rest_arrives,
         kept=chosen.kept or base.kept,
     )

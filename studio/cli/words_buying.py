@@ -164,8 +164,7 @@ def _parcel(receive: argparse.ArgumentParser) -> None:
     parcel.add_argument(
         "--share",
         choices=SHARES,
-        default=SHARES[0],
-        help="shipping is shared by value or by weight",
+        help="shipping is shared by value or weight; without it as typed in the app, or by value",
     )
     parcel.add_argument("--on", metavar="YYYY-MM-DD", help="the day it came; without it, today")
     rest = parcel.add_mutually_exclusive_group()

@@ -808,6 +808,28 @@ def test_bags_typed_on_the_screen_are_counted_in(
     assert found["shipping"] == "3.10"
 
 
+def test_what_is_typed_on_the_screen_of_the_parcel_stands_where_the_line_does_not_say_it(
+    small: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from studio.core import edits
+    from studio.core.buying.delivery import Bag, Delivery, ShareBy
+    from studio.workshop import Workshop
+
+    key = placed(small, capsys)
+    workshop = Workshop.open(small)
+    typed = Delivery(
+        key, TODAY, (Bag("harbour", "1", "7", 6),), share_by=ShareBy.WEIGHT, rest_comes=False
+    )
+    workshop.do("typed", lambda s: edits.set_parcel(s, typed))
+    workshop.save()
+    words = ("receive", key, "-f", small, "--all", "tide", "8")
+    found = answer(capsys, *words)
+    assert (found["shared_by"], found["still_to_come"]) == ("weight", [])
+    found = answer(capsys, *words, "--share", "value", "--rest-arrives", "2026-12-20")
+    assert found["shared_by"] == "value"
+    assert [(n["shade"], n["balls"]) for n in found["still_to_come"]] == [("1", 4)]
+
+
 # What is always kept
 
 
