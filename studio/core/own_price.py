@@ -11,10 +11,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+from studio.core import say
 from studio.core.answers import ShadePlan
-from studio.core.buying.offers import BreakScope, costed, stocked
+from studio.core.buying.offers import BreakScope, Offer, costed, stocked
 from studio.core.costing import values_at_replacement
 from studio.core.frozen import dataclass
+from studio.core.headline import money_figure
 from studio.core.model import Project, ShadeRef, Studio
 from studio.core.money import rounded
 from studio.core.prices import replacement
@@ -42,14 +44,21 @@ class TooLow:
     more: Decimal
 
 
-def asked_today(studio: Studio, ref: ShadeRef, balls: int, of_yarn: int) -> Asked | None:
+def asked_today(
+    studio: Studio,
+    ref: ShadeRef,
+    balls: int,
+    of_yarn: int,
+    offers: Iterable[Offer] | None = None,
+) -> Asked | None:
     """The least price of a ball among all offers for so many, else the newest that was paid.
 
     `of_yarn` balls count where a break counts all shades. Offers in other money tell nothing.
+    `offers` narrows where is looked, for who asks of many shades and has them by yarn.
     """
     names = {s.key: s.name for s in studio.suppliers if s.currency == studio.settings.currency}
     found: list[tuple[Decimal, str]] = []
-    for offer in studio.offers:
+    for offer in studio.offers if offers is None else offers:
         if offer.yarn != ref.yarn or offer.supplier not in names:
             continue
         if offer.breaks and ref in stocked(offer, studio.library):
@@ -118,3 +127,31 @@ def dearer(studio: Studio, paid: Iterable[tuple[ShadeRef, Decimal]]) -> Mapping[
         if yarn is not None and yarn.price is not None and price > yarn.price:
             found[yarn.key] = max(price, found.get(yarn.key, price))
     return found
+
+
+def above_own(studio: Studio, refs: Iterable[ShadeRef], balls: int, offers: Sequence[Offer]) -> str:
+    """That so many balls of these shades of one yarn cost more than her own price of it, or ''.
+
+    Her own price holds for all shades of the yarn, so the dearest of them tells. What can be had
+    elsewhere for no more than it is not dearer. `offers` are those of the yarn.
+    """
+    found: dict[ShadeRef, Decimal] = {}
+    every = tuple(refs)
+    for ref in every:
+        own = studio.library.yarn[ref.yarn].price
+        asked = asked_today(studio, ref, balls, balls, offers)
+        if own is not None and asked is not None and asked.supplier and asked.price > own:
+            found[ref] = asked.price
+    if not found:
+        return ""
+    ref = max(found, key=lambda r: found[r])
+    yarn, price = studio.library.yarn[ref.yarn], found[ref]
+    currency = studio.settings.currency
+    name = yarn.name if len(found) == len(every) > 1 else studio.library.called(ref)
+    count = f"for {say.balls(balls)} " if balls > 1 else ""
+    return (
+        f"{name} then costs {money_figure(price, currency)} a ball "
+        f"{count}at the least; your own price of {yarn.name} is "
+        f"{money_figure(yarn.price or Decimal(0), currency)}, and quotes go on with that until "
+        "you take the new one over."
+    )

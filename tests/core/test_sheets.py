@@ -328,6 +328,54 @@ def test_a_shade_may_leave_the_price_of_all_shades(studio: Studio) -> None:
     assert refused.after is after
 
 
+def with_own_price(studio: Studio, price: str | None, *offers: Offer) -> Studio:
+    """The wool at her own price, with these offers of it alone."""
+    own = None if price is None else D(price)
+    yarns = tuple(replace(y, price=own) if y.key == "wool" else y for y in studio.library.yarns)
+    return replace(studio, library=replace(studio.library, yarns=yarns), offers=offers)
+
+
+LISTED = Offer("north", "wool", steps((1, "4.50"), (10, "4.10")))
+OTHER = Offer("south", "wool", steps((1, "4.60")))
+
+
+def test_a_row_that_makes_a_yarn_dearer_than_her_own_price_says_so(studio: Studio) -> None:
+    head = "supplier,yarn,shade,from,price\n"
+    made = with_own_price(studio, "4.50", LISTED, OTHER)
+    (row,) = look(made, "prices", f"{head}north,wool,,1,4.90\n").rows
+    # South still has it at 4.60, which is the least then.
+    assert row.change is Change.CHANGED
+    assert row.notes == (
+        "Wool then costs 4.60 a ball at the least; your own price of Wool is 4.50, and "
+        "quotes go on with that until you take the new one over.",
+    )
+    # A table changes offers alone: her own price is hers.
+    assert look(made, "prices", f"{head}north,wool,,1,4.90\n").taken().library == made.library
+
+
+@pytest.mark.parametrize(
+    ("own", "rows", "noted"),
+    [
+        ("4.50", "north,wool,,1,4.50\n", [False]),  # as it is
+        ("4.50", "north,wool,,1,4.30\n", [False]),  # cheaper
+        ("4.60", "north,wool,,1,4.90\n", [False]),  # south has it for her own price
+        ("4.50", "north,wool,,1,4.90\nsouth,wool,,1,4.40\n", [False, False]),  # the table itself
+        ("4.50", "north,wool,,1,4.90\nsouth,wool,,1,4.95\n", [True, True]),
+        ("4.50", "north,wool,10,1,4.90\n", [True]),  # one shade is enough: one price for all
+        ("4.00", "north,wool,,10,4.20\n", [True]),  # from ten balls on
+        ("4.20", "north,wool,,10,4.20\n", [False]),
+        ("4.50", "north,wool,,1,x\n", [False]),  # a row with a problem changes nothing
+        (None, "north,wool,,1,9.00\n", [False]),  # no price of her own: the last purchase holds
+    ],
+)
+def test_only_rows_that_raise_what_she_would_pay_say_so(
+    studio: Studio, own: str | None, rows: str, noted: list[bool]
+) -> None:
+    made = with_own_price(studio, own, LISTED, OTHER)
+    found = look(made, "prices", f"supplier,yarn,shade,from,price\n{rows}")
+    assert [any("your own price" in n for n in row.notes) for row in found.rows] == noted
+
+
 def test_a_table_with_an_exception_goes_in_twice_alike(studio: Studio) -> None:
     text = "supplier,yarn,shade,pack,price\nnorth,wool,10,1,4.50\nnorth,wool,,1,4.40\n"
     after = look(studio, "prices", text).taken()

@@ -21,7 +21,8 @@ from studio.core.buying.offers import (
     stocked,
 )
 from studio.core.frozen import dataclass
-from studio.core.model import Studio
+from studio.core.model import ShadeRef, Studio
+from studio.core.own_price import above_own
 from studio.core.sheets.fates import Change, Effect, refused
 from studio.core.sheets.preview import Preview, RowPreview
 from studio.core.sheets.prices import PriceRow
@@ -138,7 +139,37 @@ def priced_in(preview: Preview[PriceRow], studio: Studio) -> tuple[Studio, dict[
             effects |= _merged(book, place, groups[place])
         else:
             effects |= _to_each(book, place, groups)
-    return _with_offers(book), effects
+    after = _with_offers(book)
+    return after, effects | _dearer(after, groups, effects)
+
+
+def _dearer(
+    after: Studio, groups: Mapping[Place, Rows], effects: Mapping[int, Effect]
+) -> dict[int, Effect]:
+    """The rows that make a yarn dearer than her own price of it, with a word on that.
+
+    Told of the offers as they are with the whole table in, since another row may be cheaper.
+    """
+    offers: dict[str, list[Offer]] = {}
+    for offer in after.offers:
+        offers.setdefault(offer.yarn, []).append(offer)
+    found = {}
+    for place, rows in groups.items():
+        every = Offer(place.supplier, place.yarn, (), place.pack)
+        refs = (
+            stocked(every, after.library)
+            if place.shade is None
+            else (ShadeRef(place.yarn, place.shade),)
+        )
+        for row in rows:
+            effect, own = effects[row.line], after.library.yarn[place.yarn].price
+            raised = effect.change in (Change.NEW, Change.CHANGED)
+            if row.value is None or not raised or own is None or row.value.price <= own:
+                continue
+            balls = row.value.from_balls or place.pack
+            if words := above_own(after, refs, balls, offers.get(place.yarn, ())):
+                found[row.line] = replace(effect, notes=(*effect.notes, words))
+    return found
 
 
 def _packs(book: _Book, row: PriceRow) -> list[int]:
