@@ -129,17 +129,19 @@ def dearer(studio: Studio, paid: Iterable[tuple[ShadeRef, Decimal]]) -> Mapping[
     return found
 
 
-def above_own(studio: Studio, refs: Iterable[ShadeRef], balls: int, offers: Sequence[Offer]) -> str:
+def above_own(
+    studio: Studio, refs: Iterable[ShadeRef], balls: int, offers: Mapping[ShadeRef, Sequence[Offer]]
+) -> str:
     """That so many balls of these shades of one yarn cost more than her own price of it, or ''.
 
     Her own price holds for all shades of the yarn, so the dearest of them tells. What can be had
-    elsewhere for no more than it is not dearer. `offers` are those of the yarn.
+    elsewhere for no more than it is not dearer. `offers` are what each shade is stocked by.
     """
     found: dict[ShadeRef, Decimal] = {}
     every = tuple(refs)
     for ref in every:
         own = studio.library.yarn[ref.yarn].price
-        asked = asked_today(studio, ref, balls, balls, offers)
+        asked = asked_today(studio, ref, balls, balls, offers.get(ref, ()))
         if own is not None and asked is not None and asked.supplier and asked.price > own:
             found[ref] = asked.price
     if not found:

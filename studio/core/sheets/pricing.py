@@ -150,9 +150,10 @@ def _dearer(
 
     Told of the offers as they are with the whole table in, since another row may be cheaper.
     """
-    offers: dict[str, list[Offer]] = {}
+    offers: dict[ShadeRef, list[Offer]] = {}
     for offer in after.offers:
-        offers.setdefault(offer.yarn, []).append(offer)
+        for ref in stocked(offer, after.library):
+            offers.setdefault(ref, []).append(offer)
     found = {}
     for place, rows in groups.items():
         every = Offer(place.supplier, place.yarn, (), place.pack)
@@ -167,7 +168,7 @@ def _dearer(
             if row.value is None or not raised or own is None or row.value.price <= own:
                 continue
             balls = row.value.from_balls or place.pack
-            if words := above_own(after, refs, balls, offers.get(place.yarn, ())):
+            if words := above_own(after, refs, balls, offers):
                 found[row.line] = replace(effect, notes=(*effect.notes, words))
     return found
 
