@@ -528,6 +528,14 @@ def test_a_second_row_for_a_piece_with_a_long_name_is_told_too(studio: Studio) -
     assert "line 2 speaks of this piece too" in found.rows[1].problems[0]
 
 
+def test_a_piece_may_be_called_as_the_file_of_another_of_the_list_will_be(studio: Studio) -> None:
+    found = look(studio, "orders", "name,width,length\nGull & shingle,9,9\ngull-shingle,8,8\n")
+    assert [row.change for row in found.rows] == [Change.NEW, Change.NEW]
+    out = table_of(SheetKind.ORDERS, found.after, CsvForm())
+    assert look(found.after, "orders", out).taken() is found.after
+    assert [p.name for p in found.after.projects[-2:]] == ["Gull & shingle", "gull-shingle"]
+
+
 def test_orders_that_cannot_be_are_told_in_their_rows(studio: Studio) -> None:
     text = (
         "name,stage,due,width,length,like\n"

@@ -6,7 +6,7 @@ nothing; a new one takes its design from the piece that its row names, or has no
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -42,16 +42,17 @@ def ordered(
     """The studio with every sound row of a list of orders, and by line what that comes to."""
     effects: dict[int, Effect] = {}
     seen: dict[str, int] = {}
+    keys = frozenset(studio.project)
     for row in preview.rows:
         if row.value is None or row.problems:
             continue
         order = row.value
         try:
-            after, effect = _placed(studio, order, day)
+            after, effect = _placed(studio, order, day, keys)
         except EditRefusedError as error:
             effects[row.line] = refused(order.name, error.text)
             continue
-        first = seen.setdefault(_key(after, order), row.line)
+        first = seen.setdefault(_key(after, order, keys), row.line)
         if first != row.line:
             effect = _again(order, first, effect.change)
         if not effect.problems:
@@ -60,8 +61,8 @@ def ordered(
     return studio, effects
 
 
-def _key(studio: Studio, order: OrderRow) -> str:
-    found = _there(studio, order.name)
+def _key(studio: Studio, order: OrderRow, keys: Container[str]) -> str:
+    found = _there(studio, order.name, keys)
     return found.key if found else order.name.casefold()
 
 
@@ -72,16 +73,26 @@ def _again(order: OrderRow, first: int, change: Change) -> Effect:
     return refused(order.name, f"line {first} speaks of this piece too, and says it otherwise.")
 
 
-def _there(studio: Studio, words: str) -> Project | None:
-    """The piece of this name or key; names first, since they are what a list is written with."""
-    return next(iter(called(words, studio.projects, lambda p: p.name, lambda p: p.key)), None)
+def _there(studio: Studio, words: str, keys: Container[str]) -> Project | None:
+    """The piece of this name or key; names first, since they are what a list is written with.
+
+    `keys` are those that were there before the list. Nobody who wrote it knew one of a piece that
+    it begins, and another piece of the list may be called just that.
+    """
+
+    def known(piece: Project) -> str:
+        return piece.key if piece.key in keys else piece.name
+
+    return next(iter(called(words, studio.projects, lambda p: p.name, known)), None)
 
 
-def _placed(studio: Studio, order: OrderRow, day: Day) -> tuple[Studio, Effect]:
+def _placed(
+    studio: Studio, order: OrderRow, day: Day, keys: Container[str]
+) -> tuple[Studio, Effect]:
     """One order put among the pieces; refuses in words what cannot be."""
-    old = _there(studio, order.name)
+    old = _there(studio, order.name, keys)
     if old is None:
-        begun, key, design = _begun(studio, order)
+        begun, key, design = _begun(studio, order, keys)
         after = _told(begun, key, replace(order, stage=order.stage or Stage.BOOKED), day)
         return after, Effect(Change.NEW, order.name, _new_words(after.project[key], design, studio))
     after = _told(studio, old.key, order, day)
@@ -94,11 +105,11 @@ def _placed(studio: Studio, order: OrderRow, day: Day) -> tuple[Studio, Effect]:
     return after, Effect(Change.CHANGED, old.name, _changes(old, new, studio))
 
 
-def _begun(studio: Studio, order: OrderRow) -> tuple[Studio, str, str]:
+def _begun(studio: Studio, order: OrderRow, keys: Container[str]) -> tuple[Studio, str, str]:
     """The studio with a new piece as an idea, its key, and the name of the piece it is like."""
     key = fresh_key(order.name, studio.project, "piece")
     if order.like:
-        model = _there(studio, order.like)
+        model = _there(studio, order.like, keys)
         if model is None:
             refuse(f"like: there is no piece {order.like!r} to take the design from.")
         copied = edits.copy_project(studio, model.key, order.name)
