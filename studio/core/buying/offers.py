@@ -66,6 +66,13 @@ class Shipping:
     tiers: tuple[WeightTier, ...] = FREE
     free_from: Decimal | None = None
 
+    def cost(self, goods: Decimal, grams: Decimal) -> Decimal:
+        """What a parcel of so much yarn costs, its goods being worth so much."""
+        if self.free_from is not None and goods >= self.free_from:
+            return Decimal(0)
+        fits = (t.cost for t in self.tiers if t.up_to_g is None or grams <= t.up_to_g)
+        return next(fits, Decimal(0))
+
 
 @dataclass(frozen=True, slots=True)
 class Supplier:

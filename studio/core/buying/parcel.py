@@ -140,15 +140,11 @@ def expected_shipping(studio: Studio, purchase: Purchase) -> Decimal:
     if supplier is None:
         return Decimal(0)
     goods = sum((n.balls * (n.price or Decimal(0)) for n in purchase.lines), Decimal(0))
-    terms = supplier.shipping
-    if terms.free_from is not None and goods >= terms.free_from:
-        return Decimal(0)
     yarn = studio.library.yarn
     grams = sum(
         (n.balls * yarn[n.yarn].ball_g for n in purchase.lines if n.yarn in yarn), Decimal()
     )
-    tiers = (t for t in terms.tiers if t.up_to_g is None or grams <= t.up_to_g)
-    return next((t.cost for t in tiers), Decimal(0))
+    return supplier.shipping.cost(goods, grams)
 
 
 def begun(studio: Studio, purchase: Purchase, on: date) -> Delivery:

@@ -1,7 +1,7 @@
 """The shades she always keeps: their use a year, and the shelf against the reorder point.
 
-Use is what finished pieces took. A staple is ordered where a year of it costs least; an order
-costs the shipping of one parcel and what she states for it.
+Use is what finished pieces took: as it was noted, else the expected use. A staple is ordered where
+a year of it costs least; an order costs the shipping of its parcel and what she states for it.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from studio.core import say
 from studio.core.answers import Cover, Finding, LotState, ProjectPlan, Weight
 from studio.core.buying.offers import Offer, OfferBook, Supplier, stocked, usable
 from studio.core.buying.staples import (
+    OrderCost,
     OrderSize,
     Standing,
     TooLittle,
@@ -41,6 +42,11 @@ class Demanded(Protocol):
     @property
     def runs(self) -> tuple[RunDemand, ...]:
         """All its runs."""
+        ...
+
+    @property
+    def covered(self) -> Mapping[str, float]:
+        """Expected grams that are noted as used, by run key."""
         ...
 
 
@@ -83,12 +89,27 @@ def finished_on(project: Project) -> date | None:
     return noted[0] if noted else project.due
 
 
+def taken_g(project: Project, demand: Demanded) -> Mapping[ShadeRef, float]:
+    """Grams of each shade that a finished piece took.
+
+    What was noted of a shade is what its rows used; rows that no note covers count with what they
+    are expected to have used.
+    """
+    found: dict[ShadeRef, float] = {}
+    for run in demand.runs:
+        left = max(0.0, run.whole_mean_g - demand.covered.get(run.ref.key, 0.0))
+        found[run.shade] = found.get(run.shade, 0.0) + left
+    for note in project.used:
+        found[note.shade_ref] = found.get(note.shade_ref, 0.0) + float(note.grams)
+    return found
+
+
 def staple_uses(
     studio: Studio, refs: Iterable[ShadeRef], demands: Mapping[str, Demanded]
 ) -> Mapping[ShadeRef, tuple[Use, ...]]:
     """What each finished piece took of each staple."""
     finished = [
-        (on, demands[p.key].runs)
+        (on, taken_g(p, demands[p.key]))
         for p in studio.projects
         if p.key in demands and (on := finished_on(p)) is not None
     ]
@@ -132,7 +153,7 @@ def shelf_of(
             use, supplier.lead_days or 0, supplier.seen_days, float(rules.service)
         )
         standing = Standing(max(free, Decimal(0)), ordered, point, size)
-        told = parcel_words(supplier, size.balls, size.price, studio.settings.currency)
+        told = parcel_words(supplier, size.balls, size.price, studio.settings.currency, ball_g)
         lines.append(StapleLine(ref, name, use, standing, supplier.name, parcel=told))
     return tuple(lines)
 
@@ -213,20 +234,25 @@ def _best_offer(
 ) -> tuple[Supplier, OrderSize] | None:
     """Where a year of a shade costs least, and how much to order there at once."""
     suppliers, rules = {s.key: s for s in book.suppliers}, studio.trade.staples
+    ball_g = studio.library.yarn[ref.yarn].ball_g
     found = [
-        (suppliers[offer.supplier], _size(use, offer, suppliers[offer.supplier], rules))
+        (suppliers[offer.supplier], _size(use, offer, suppliers[offer.supplier], rules, ball_g))
         for offer in book.offers
         if ref in stocked(offer, studio.library)
     ]
     return min(found, key=lambda f: (f[1].year, f[0].key), default=None)
 
 
-def _size(use: YearlyUse, offer: Offer, supplier: Supplier, rules: StapleRules) -> OrderSize:
-    order_cost = supplier.shipping.tiers[0].cost + rules.order_cost
-    return best_order_size(use.balls, order_cost, rules.holding, offer.breaks, offer.pack)
+def _size(
+    use: YearlyUse, offer: Offer, supplier: Supplier, rules: StapleRules, ball_g: Decimal
+) -> OrderSize:
+    cost = OrderCost(rules.order_cost, supplier.shipping, ball_g)
+    return best_order_size(use.balls, cost, rules.holding, offer.breaks, offer.pack)
 
 
-def parcel_words(supplier: Supplier, balls: int, price: Decimal, currency: str) -> str:
+def parcel_words(
+    supplier: Supplier, balls: int, price: Decimal, currency: str, ball_g: Decimal = Decimal(0)
+) -> str:
     """Where so many balls are no order of their own, or lack little of shipping free; or nothing.
 
     Little is no more than the parcel would cost.
@@ -238,7 +264,7 @@ def parcel_words(supplier: Supplier, balls: int, price: Decimal, currency: str) 
             f"Below the minimum of {say.money(supplier.minimum, currency)} at {supplier.name}: "
             f"order {more} more, or together with what else is wanted from there."
         )
-    free, cost = supplier.shipping.free_from, supplier.shipping.tiers[0].cost
+    free, cost = supplier.shipping.free_from, supplier.shipping.cost(goods, balls * ball_g)
     if free is not None and 0 < free - goods <= cost:
         return (
             f"{say.money(free - goods, currency)} more would ship free at {supplier.name}, which "

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.buying.offers import PriceBreak
+from studio.core.buying.offers import PriceBreak, Shipping
 from studio.core.frozen import dataclass
 from studio.core.model import ShadeRef
-from studio.core.runs import RunDemand
 from studio.core.trade_model import StapleRules
 
 LEAST_DAYS = 365
@@ -42,12 +41,12 @@ class Use:
 
 
 def uses_of(
-    ref: ShadeRef, ball_g: Decimal, finished: Iterable[tuple[date, Iterable[RunDemand]]]
+    ref: ShadeRef, ball_g: Decimal, finished: Iterable[tuple[date, Mapping[ShadeRef, float]]]
 ) -> tuple[Use, ...]:
-    """What each finished piece took of a shade, from its day and its runs."""
+    """What each finished piece took of a shade, from its day and the grams of each shade."""
     found = []
-    for on, runs in finished:
-        grams = sum(r.whole_mean_g for r in runs if r.shade == ref)
+    for on, taken in finished:
+        grams = taken.get(ref, 0.0)
         if grams > 0:
             found.append(Use(on, Decimal(repr(round(grams, 3))) / ball_g))
     return tuple(sorted(found, key=lambda u: u.on))
@@ -129,17 +128,47 @@ def economic_quantity(yearly: float, order_cost: float, holding: float) -> float
     return math.sqrt(2 * yearly * order_cost / holding)
 
 
+@dataclass(frozen=True, slots=True)
+class OrderCost:
+    """What an order costs beside its goods: a sum for each, and its parcel by the terms."""
+
+    fixed: Decimal
+    shipping: Shipping = Shipping()
+    ball_g: Decimal = Decimal(0)
+
+    def at(self, balls: int, price: Decimal) -> Decimal:
+        """For an order of so many balls at this price."""
+        return self.fixed + self.shipping.cost(balls * price, balls * self.ball_g)
+
+    def all(self) -> set[Decimal]:
+        """Every sum that an order may cost beside its goods."""
+        return {self.fixed + c for c in (Decimal(0), *(t.cost for t in self.shipping.tiers))}
+
+    def turns(self, price: Decimal, pack: int) -> Iterator[int]:
+        """Packs about which the parcel costs something else: at a weight, or where it is free."""
+        free = self.shipping.free_from
+        if free is not None and price > 0:
+            yield math.ceil(free / (price * pack))
+        for tier in self.shipping.tiers:
+            if tier.up_to_g is not None and self.ball_g > 0:
+                fits = int(tier.up_to_g // (self.ball_g * pack))
+                yield from (fits, fits + 1)
+
+
 def order_sizes(
     yearly: float,
-    order_cost: Decimal,
+    order_cost: Decimal | OrderCost,
     holding_rate: Decimal,
     breaks: Sequence[PriceBreak],
     pack: int = 1,
 ) -> tuple[OrderSize, ...]:
     """For each price the best order size at it, in whole packs; prices never reached are left out.
 
-    `holding_rate` is the part of a ball's price that keeping it for a year costs.
+    `holding_rate` is the part of a ball's price that keeping it for a year costs. Where the parcel
+    costs the same the year is cheapest at the economic quantity or as near it as may be, so that
+    these sizes and those at which it costs something else are all that need a look.
     """
+    cost = order_cost if isinstance(order_cost, OrderCost) else OrderCost(order_cost)
     steps = sorted(breaks, key=lambda s: s.from_balls)
     sizes = []
     for at, step in enumerate(steps):
@@ -148,9 +177,11 @@ def order_sizes(
         most = None if below is None else below // pack
         if most is not None and most < least:
             continue
-        options = _packs_about(yearly, order_cost, holding_rate * step.price, pack)
+        options = set(cost.turns(step.price, pack))
+        for each in cost.all():
+            options |= _packs_about(yearly, each, holding_rate * step.price, pack)
         inside = {max(least, p if most is None else min(p, most)) for p in options}
-        made = [_order_size(p * pack, step.price, yearly, order_cost, holding_rate) for p in inside]
+        made = [_order_size(p * pack, step.price, yearly, cost, holding_rate) for p in inside]
         sizes.append(min(made, key=lambda s: (s.year, s.balls)))
     return tuple(sizes)
 
@@ -167,20 +198,20 @@ def _packs_about(yearly: float, order_cost: Decimal, holding: Decimal, pack: int
 
 
 def _order_size(
-    balls: int, price: Decimal, yearly: float, order_cost: Decimal, holding_rate: Decimal
+    balls: int, price: Decimal, yearly: float, cost: OrderCost, holding_rate: Decimal
 ) -> OrderSize:
     return OrderSize(
         balls=balls,
         price=price,
         goods=yearly * float(price),
-        ordering=yearly / balls * float(order_cost),
+        ordering=yearly / balls * float(cost.at(balls, price)),
         holding=balls / 2 * float(holding_rate * price),
     )
 
 
 def best_order_size(
     yearly: float,
-    order_cost: Decimal,
+    order_cost: Decimal | OrderCost,
     holding_rate: Decimal,
     breaks: Sequence[PriceBreak],
     pack: int = 1,

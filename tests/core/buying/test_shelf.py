@@ -28,10 +28,13 @@ from studio.core.model import (
     OrderLine,
     Project,
     Purchase,
+    ShadeRef,
     Stage,
     Stash,
     Stripe,
     Studio,
+    Used,
+    UsedFrom,
 )
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import StageDate, StapleRules, Trade
@@ -215,6 +218,29 @@ def test_grams_are_told_in_balls() -> None:
     there = studio(*delivered(10, 41, grams=150))
     uses = shelf(there).uses[RUST]
     assert {u.balls for u in uses} == {Decimal("1.5")}
+
+
+def test_what_was_noted_as_used_counts_in_place_of_the_expected_use() -> None:
+    def noted(
+        grams: int, rows: int, shade: ShadeRef = RUST, *, whole: bool = False
+    ) -> tuple[Used, ...]:
+        by = UsedFrom.WEIGHED
+        return (Used(*shade, "K", D(grams), None, TODAY, by, rows, whole),)
+
+    plain = delivered(10, 41)
+    assert {u.balls for u in shelf(studio(*plain)).uses[RUST]} == {D(2)}
+    # The whole piece noted: 170 g, whatever was expected of it.
+    whole = replace(plain[0], used=noted(170, 4, whole=True))
+    uses = shelf(studio(whole, *plain[1:])).uses[RUST]
+    assert [u.balls for u in uses][-1] == D("1.7")
+    assert len(uses) == 10
+    # Two of four rows noted with 120 g: the others count with the 100 g expected of them.
+    half = replace(plain[0], used=noted(120, 2))
+    assert [u.balls for u in shelf(studio(half, *plain[1:])).uses[RUST]][-1] == D("2.2")
+    # Another shade of which nothing was planned counts for that shade.
+    other = replace(plain[0], used=noted(30, 4, TIDE, whole=True))
+    both = with_staple(studio(other, *plain[1:]), TIDE, staple=True)
+    assert [u.balls for u in shelf(both).uses[TIDE]] == [D("0.3")]
 
 
 def test_lead_times_that_were_seen_widen_the_safety_stock() -> None:

@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.core.answers import RunKind, RunRef
+from studio.core.buying.offers import Shipping, WeightTier, flat
 from studio.core.buying.staples import (
+    OrderCost,
     OrderSize,
     Standing,
     TooLittle,
@@ -27,7 +28,6 @@ from studio.core.buying.staples import (
     yearly_use,
 )
 from studio.core.model import ShadeRef
-from studio.core.runs import RunDemand
 from tests.core.buying.making import D, steps
 
 TODAY = date(2027, 6, 1)
@@ -96,6 +96,53 @@ def test_no_size_is_cheaper(
         assert best.year <= cost + 1e-6
 
 
+@given(
+    yearly=st.integers(1, 200),
+    fixed=st.integers(0, 20),
+    rate=st.integers(1, 60),
+    pack=st.sampled_from([1, 3, 5]),
+    start=st.integers(2, 40),
+    limits=st.lists(st.integers(1, 60), max_size=2, unique=True),
+    free=st.none() | st.integers(1, 500),
+)
+def test_no_size_is_cheaper_with_its_parcel(
+    yearly: int,
+    fixed: int,
+    rate: int,
+    pack: int,
+    start: int,
+    limits: list[int],
+    free: int | None,
+) -> None:
+    """Against every size in turn: shipping rises with weight, and is free from a sum."""
+    breaks, shipping = steps((1, "9.00"), (start, "8.20")), [4 * n + 5 for n in range(3)]
+    tiers = [WeightTier(D(n * 100), D(c)) for n, c in zip(sorted(limits), shipping, strict=False)]
+    terms = Shipping((*tiers, WeightTier(None, D(30))), None if free is None else D(free))
+    best = best_order_size(yearly, OrderCost(D(fixed), terms, D(100)), D(rate) / 100, breaks, pack)
+
+    def year(balls: int) -> float:
+        price = 8.2 if balls >= start else 9.0
+        parcel = next((float(t.cost) for t in tiers if balls * 100 <= (t.up_to_g or 0)), 30.0)
+        if free is not None and balls * round(price * 100) >= free * 100:
+            parcel = 0.0
+        ordering = yearly / balls * (fixed + parcel)
+        return yearly * price + ordering + balls / 2 * rate / 100 * price
+
+    assert best.year == pytest.approx(year(best.balls))
+    assert best.year <= min(year(packs * pack) for packs in range(1, 300 // pack)) + 1e-6
+
+
+def test_free_shipping_may_be_worth_a_larger_order() -> None:
+    # By hand: 15.35 balls a year at 6.60, 2.00 an order, 7.90 a parcel and free from 120.00.
+    # Orders of 15: 101.31 + 10.13 + 9.90 = 121.34; of 20 (132.00, free): 101.31 + 1.54 + 13.20.
+    terms = flat(D("7.90"), D(120))
+    cost = OrderCost(D(2), terms, D(100))
+    best = best_order_size(15.35, cost, D("0.2"), steps((1, "6.60")), 5)
+    assert best.balls == 20
+    assert best.year == pytest.approx(116.045)
+    assert best_order_size(15.35, D("9.90"), D("0.2"), steps((1, "6.60")), 5).balls == 15
+
+
 def uses(count: int, every_days: int, balls: int = 2) -> list[Use]:
     return [Use(TODAY - timedelta(days=every_days * n), Decimal(balls)) for n in range(count)]
 
@@ -113,13 +160,9 @@ def test_no_figure_below_eight_uses_or_twelve_months() -> None:
 
 def test_uses_are_what_delivered_pieces_took() -> None:
     moss, clay = ShadeRef("wool", "10"), ShadeRef("wool", "20")
-
-    def run(ref: ShadeRef, grams: float) -> RunDemand:
-        return RunDemand(RunRef("p", RunKind.STRIPE), "A", ref, 4, 0, 0.0, 0.0, 0, grams)
-
     delivered = [
-        (date(2027, 3, 1), [run(moss, 60.0), run(clay, 30.0), run(moss, 15.0)]),
-        (date(2026, 9, 1), [run(clay, 20.0)]),
+        (date(2027, 3, 1), {moss: 75.0, clay: 30.0}),
+        (date(2026, 9, 1), {clay: 20.0}),
     ]
     assert uses_of(moss, D(50), delivered) == (Use(date(2027, 3, 1), D("1.5")),)
     assert [u.balls for u in uses_of(clay, D(50), delivered)] == [D("0.4"), D("0.6")]
