@@ -130,8 +130,10 @@ def _market(
             continue
         tiers = _tiers(offer, unit(currency))
         pool = NO_POOL
-        # A pool of one shade is a break on the shade, which needs no columns of its own.
-        if offer.scope is BreakScope.YARN and len(tiers) > 1 and len(wanted) > 1:
+        # A pool of one shade is a break on the shade, which needs no columns of its own; nor does
+        # one price for any number. One that is asked from some balls on counts all shades too.
+        counts = len(tiers) > 1 or tiers[0].from_packs > 1
+        if offer.scope is BreakScope.YARN and counts and len(wanted) > 1:
             pool = len(market.pools)
             market.pools.append(tiers)
         for shade in dict.fromkeys(wanted):

@@ -112,6 +112,16 @@ def test_break_over_the_yarn_counts_all_its_shades() -> None:
         assert solved.bought.net == cents
 
 
+def test_a_least_number_over_the_yarn_counts_all_its_shades() -> None:
+    # Sold from four balls on: of the yarn 1 and 5 are six; on the shade, one ball is bought as 4.
+    needs = [need("1", "1"), need("2", "5")]
+    for scope, packs in ((BreakScope.YARN, (1, 5)), (BreakScope.SHADE, (4, 5))):
+        offer = Offer("north", "wool", steps((4, "4.00")), scope=scope)
+        solved = solve_purchase(asked(needs, [seller("north")], [offer]))
+        assert solved.proved
+        assert solved.bought.basket.packs == packs
+
+
 def test_free_shipping_is_reached_only_by_true_goods() -> None:
     # 10 balls cost 40.00 at the break, not 45.00 at the price below it: 45.00 is not reached.
     problem = asked(
