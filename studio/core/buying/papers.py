@@ -18,6 +18,8 @@ from studio.core.spreadsheet import CsvForm, write_table
 
 ONE_LOT = "Please send all balls of a shade from one dye lot, or ask me before you send."
 
+ALL_OF_ONE = "all of one lot"
+
 
 @dataclass(frozen=True, slots=True)
 class PaperLine:
@@ -129,15 +131,16 @@ def as_text(paper: OrderPaper) -> str:
 
 CSV_COLUMNS = (
     "Yarn", "Shade", "Code", "Packs", "Balls in a pack", "Balls", "Price of a ball", "Sum",
+    "Dye lot",
 )  # fmt: skip
 
 
 def as_csv(paper: OrderPaper, form: CsvForm) -> str:
-    """The order's lines as a table."""
+    """The order's lines as a table, which asks for one dye lot line by line."""
     rows = [
         (
             n.yarn, n.shade, n.code, str(n.packs), str(n.pack), str(n.balls),
-            form.figure(n.ball_price), form.figure(n.cost),
+            form.figure(n.ball_price), form.figure(n.cost), ALL_OF_ONE if n.one_lot else "",
         )
         for n in paper.lines
     ]  # fmt: skip

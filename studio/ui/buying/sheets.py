@@ -134,14 +134,22 @@ def _ways(plan: PurchasePlan, view: View) -> Iterator[Row]:
 def _orders(plan: PurchasePlan, view: View) -> Iterator[Row]:
     currency = view.settings.currency
     for order in plan.orders:
-        head = f"{order.name}, there by {say.date(order.arrives)}"
+        landed = say.money(order.landed, currency)
+        head = f"{order.name}, there by {say.date(order.arrives)}: {landed}"
         yield Row(("order", order.supplier), (head,), Tone.HEADING)
         for at, line in enumerate(order.lines):
             yield _line(order, at, line, view)
         ship = "free" if order.free else money_figure(order.shipping, currency)
-        goods, landed = money_figure(order.goods, currency), say.money(order.landed, currency)
-        detail = f"goods {goods}, in all {landed}"
+        detail = f"goods {money_figure(order.goods, currency)}, in all {landed}"
         yield Row(("shipping", order.supplier), ("shipping", "", "", ship), Tone.QUIET, (detail,))
+    if len(plan.orders) > 1:
+        # The head of the sheet says it too, but has no room in a narrow terminal.
+        goods, ship = (money_figure(m, currency) for m in (plan.goods, plan.shipping))
+        yield Row(
+            ("in all",),
+            ("in all", "", "", money_figure(plan.landed, currency)),
+            detail=(f"goods {goods}, shipping {ship}",),
+        )
 
 
 def _line(order: SupplierOrder, at: int, line: PlanLine, view: View) -> Row:

@@ -395,7 +395,10 @@ def test_papers_of_an_order_name_no_customer_and_ask_for_one_dye_lot() -> None:
     assert "&lt;soft&gt;" in page
     assert "<soft>" not in page
     rows = list(csv.reader(as_csv(paper, CsvForm(";", ",")).splitlines(), delimiter=";"))
-    assert [r[5:] for r in rows[1:]] == [["6", "4,50", "27,00"], ["8", "4,50", "36,00"]]
+    assert [r[5:] for r in rows[1:]] == [
+        ["6", "4,50", "27,00", "all of one lot"],
+        ["8", "4,50", "36,00", "all of one lot"],
+    ]
 
 
 def test_a_parcel_says_how_long_its_supplier_really_took() -> None:
