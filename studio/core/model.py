@@ -241,7 +241,8 @@ class Purchase:
     """An open purchase: what is on order and when it should arrive.
 
     The runs it was bought for say so themselves, by a claim of kind `order` on its key. `parcel` is
-    what is typed of goods that came and are not on the shelf yet.
+    what is typed of goods that came and are not on the shelf yet. `part_came` where goods of it are
+    on the shelf already: the lines are what is left.
     """
 
     key: str
@@ -251,6 +252,7 @@ class Purchase:
     ordered: date | None = None
     note: str = ""
     parcel: Delivery | None = None
+    part_came: bool = False
 
 
 @dataclass(frozen=True, slots=True)

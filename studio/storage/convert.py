@@ -168,6 +168,7 @@ def _purchase(key: str, record: rp.PurchaseRecord) -> Purchase:
         ordered=record.ordered,
         note=record.note,
         parcel=_delivery(key, record.parcel) if record.parcel else None,
+        part_came=record.part_came,
     )
 
 

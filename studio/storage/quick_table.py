@@ -379,6 +379,7 @@ purchase_record = table(
     supplier=(text_1, NEEDED),
     arrives=(a_date, NEEDED),
     ordered=(a_date, None),
+    part_came=(a_truth, False),
     note=(text_4, ''),
     line=(many(line_record), ()),
     parcel=(delivery_record, None),

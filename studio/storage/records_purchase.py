@@ -73,6 +73,7 @@ class PurchaseRecord(FileRecord):
     supplier: Name
     arrives: date
     ordered: date | None = None
+    part_came: bool = noted("Whether goods of it are on the shelf already.", False)
     note: Text = ""
     line: Many[LineRecord] = ()
     parcel: DeliveryRecord | None = None

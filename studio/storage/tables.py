@@ -97,7 +97,7 @@ KEYS: dict[type, str] = {
     Weighing: "rows stitches grams balls first_row minutes on note",
     Lot: "shade code code_lost parts_g note batches:batch",
     Batch: "balls price shipping bought supplier kept",
-    Purchase: "supplier arrives ordered note lines:line parcel",
+    Purchase: "supplier arrives ordered part_came note lines:line parcel",
     Delivery: "on shipping tax share_by rest_comes rest_arrives kept bags:bag prices:price",
     Bag: "yarn shade code balls fate code_lost",
     OrderLine: "yarn shade balls price",

@@ -236,6 +236,7 @@ purchases = st.builds(
     ordered=st.none() | dates,
     note=texts,
     parcel=st.none() | deliveries,
+    part_came=st.booleans(),
 )
 pairs = st.lists(ones_up, max_size=3).map(tuple)
 rests = st.builds(

@@ -148,8 +148,13 @@ def expected_shipping(studio: Studio, purchase: Purchase) -> Decimal:
 
 
 def begun(studio: Studio, purchase: Purchase, on: date) -> Delivery:
-    """A parcel of a purchase with nothing typed in yet."""
-    return Delivery(purchase.key, on, (), shipping=expected_shipping(studio, purchase))
+    """A parcel of a purchase with nothing typed in yet.
+
+    Shipping is proposed with the first goods of an order alone: what follows is mostly sent without
+    asking for it twice (common practice, no source).
+    """
+    shipping = Decimal(0) if purchase.part_came else expected_shipping(studio, purchase)
+    return Delivery(purchase.key, on, (), shipping=shipping)
 
 
 def _supplier(studio: Studio, purchase: Purchase) -> Supplier | None:

@@ -96,6 +96,7 @@ def receive(studio: Studio, delivery: Delivery, need_dg: Mapping[str, int]) -> R
         lines=tuple(left) if delivery.rest_comes else (),
         arrives=delivery.rest_arrives or purchase.arrives,
         parcel=None,
+        part_came=purchase.part_came or bool(portions),
     )
     now = _seen_on_its_way(_put_purchase(now, purchase, rest), purchase, delivery)
     open_refs = {ShadeRef(n.yarn, n.shade) for n in rest.lines}

@@ -10,7 +10,7 @@ import pytest
 
 from studio.core.answers import Weight
 from studio.core.buying.delivery import Bag, Delivery, Fate
-from studio.core.buying.offers import Shipping, WeightTier
+from studio.core.buying.offers import Shipping, WeightTier, flat
 from studio.core.buying.parcel import (
     begun,
     by_arrival,
@@ -143,6 +143,14 @@ def test_expected_shipping_follows_the_suppliers_terms() -> None:
     # Whoever is not among the suppliers states no terms.
     assert expected_shipping(there, purchase()) == 0
     assert begun(there, purchase(), date(2026, 12, 18)) == Delivery("p9", date(2026, 12, 18), ())
+
+
+def test_shipping_is_proposed_with_the_first_goods_of_an_order_alone() -> None:
+    shop = seller("north", shipping=flat(D("4.90")))
+    there = replace(studio(), suppliers=(shop,))
+    assert begun(there, purchase(), date(2026, 12, 18)).shipping == D("4.90")
+    rest = replace(purchase(), part_came=True)
+    assert begun(there, rest, date(2026, 12, 18)).shipping == 0
 
 
 def test_a_supplier_is_known_by_key_or_name() -> None:

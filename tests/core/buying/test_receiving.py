@@ -401,6 +401,18 @@ def test_papers_of_an_order_name_no_customer_and_ask_for_one_dye_lot() -> None:
     ]
 
 
+def test_an_order_knows_that_goods_of_it_came() -> None:
+    base = ordered()
+    (open_,) = base.stash.purchases
+    assert not open_.part_came
+    (rest,) = receive(base, parcel(moss("77", 4)), GRAMS).studio.stash.purchases
+    assert rest.part_came
+    # What cannot be used brought no goods.
+    damaged = moss("77", 4, Fate.DAMAGED)
+    (rest,) = receive(base, parcel(damaged), GRAMS).studio.stash.purchases
+    assert not rest.part_came
+
+
 def test_a_parcel_says_how_long_its_supplier_really_took() -> None:
     base = ordered()
     shop = seller("north", 5)
