@@ -83,6 +83,25 @@ async def test_what_is_short_is_ordered_and_its_runs_wait_for_it(tmp_path: Path)
         assert studio_of(app) == before
 
 
+async def test_each_supplier_has_its_sum_and_the_narrowest_terminal_the_whole(
+    tmp_path: Path,
+) -> None:
+    app = StripewrightApp(Path(shutil.copytree(DEMO, tmp_path / "demo")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await small.settled(app, pilot)
+        await pilot.press("ctrl+b", "+")
+        screen = await found(app, pilot)
+        plan = screen.told.plan
+        assert plan is not None
+        assert len(plan.orders) > 1
+        rows = screen.sheet("orders").list.rows
+        said = [[row.cell(at).text for at in range(len(row.cells))] for row in rows]
+        heads = [row[0] for row in said if "there by" in row[0]]
+        sums = [Decimal(head.rpartition(": ")[2].removesuffix(" EUR")) for head in heads]
+        assert sums == [order.landed for order in plan.orders]
+        assert said[-1] == ["in all", "", "", str(sum(sums))]
+
+
 async def test_a_staple_is_ordered_for_the_shelf(tmp_path: Path) -> None:
     async with opened(tmp_path) as (app, pilot):
         before = studio_of(app)
