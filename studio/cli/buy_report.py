@@ -154,7 +154,7 @@ def purchase(found: Together, pieces: Sequence[PieceAsked], studio: Studio, toda
         "one_supplier": [_single(single) for single in plan.singles],
         "near": [_near(near) for near in plan.near],
         "moves": _moves(plan.moves),
-        "moves_save": money(found.saves),
+        "moves_save": money(rounded(found.saves, currency)),
         "every_way_tried": found.complete,
         "if_holds_moved": None
         if offer is None
