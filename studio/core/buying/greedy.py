@@ -103,7 +103,9 @@ class Shopper:
     def __init__(self, problem: BuyProblem) -> None:
         self.problem = problem
         self.members: dict[int, list[int]] = {}
+        self.sold: dict[int, list[int]] = {}
         for at, source in enumerate(problem.sources):
+            self.sold.setdefault(source.supplier, []).append(at)
             if source.pool != NO_POOL:
                 self.members.setdefault(source.pool, []).append(at)
         self.ranked = [
@@ -243,8 +245,8 @@ class Shopper:
     def fill(self, packs: list[int], supplier: int, target: int) -> bool:
         """Add packs of one kind, in place, so that a supplier's goods just reach a sum."""
         best: tuple[int, list[int]] | None = None
-        for k, source in enumerate(self.problem.sources):
-            if source.supplier == supplier and packs[k]:
+        for k in self.sold.get(supplier, ()):
+            if packs[k]:
                 trial = self._filled(list(packs), k, supplier, target)
                 if trial is not None and (best is None or trial[0] < best[0]):
                     best = trial
@@ -258,7 +260,7 @@ class Shopper:
     ) -> tuple[int, list[int]] | None:
         tiers = self.problem.tiers(source)
         for _ in range(MOST_FILLS):
-            goods = (goods_of(self.problem, packs) or {}).get(supplier, 0)
+            goods = self._goods(packs, supplier)
             if goods >= target:
                 return goods, packs
             at = tier_at(tiers, packs[source])
@@ -267,6 +269,29 @@ class Shopper:
                 return None
             packs[source] += max(1, (target - goods) // price)
         return None
+
+    def _goods(self, packs: Sequence[int], supplier: int) -> int:
+        """Goods of one supplier in minor units, 0 where one is below its first tier.
+
+        As `goods_of` has them, but without a look at the others: this is asked most of all.
+        """
+        sources, pools = self.problem.sources, self.problem.pools
+        pooled: dict[int, int] = {}
+        for k in self.sold[supplier]:
+            if packs[k] and sources[k].pool != NO_POOL:
+                pooled[sources[k].pool] = pooled.get(sources[k].pool, 0) + packs[k]
+        goods = 0
+        for k in self.sold[supplier]:
+            count, source = packs[k], sources[k]
+            if not count:
+                continue
+            own = source.pool == NO_POOL
+            tiers = source.tiers if own else pools[source.pool]
+            at = tier_at(tiers, count if own else pooled[source.pool])
+            if at is None:
+                return 0
+            goods += tiers[at].price * count
+        return goods
 
     def basket(
         self, alternative: Sequence[int], places: Places, packs: Sequence[int]
