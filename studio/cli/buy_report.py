@@ -202,6 +202,7 @@ def on_order(
                 "ordered": day(p.ordered),
                 "arrives": day(p.arrives),
                 "overdue": parcel.overdue(p, today),
+                "part_came": p.part_came,
                 "lines": [
                     {
                         **ref_json(state.ref),

@@ -194,11 +194,17 @@ def waiting(purchase: Purchase, plans: Mapping[str, ProjectPlan], ref: ShadeRef)
 
 
 def purchase_words(studio: Studio, purchase: Purchase, today: date) -> str:
-    """'Northlight, ordered 1 Mar 2027, there by 4 Mar 2027'."""
+    """'Northlight, ordered 1 Mar 2027, there by 4 Mar 2027', or 'the rest there by ...'."""
     ordered = f", ordered {say.date(purchase.ordered)}" if purchase.ordered else ""
     late = " (overdue)" if overdue(purchase, today) else ""
     name = supplier_of(studio, purchase) or purchase.key
-    return f"{name}{ordered}, there by {say.date(purchase.arrives)}{late}"
+    return f"{name}{ordered}, {there_by(purchase)}{late}"
+
+
+def there_by(purchase: Purchase) -> str:
+    """'there by 4 Mar 2027', of an order of which goods came 'the rest there by 4 Mar 2027'."""
+    rest = "the rest " if purchase.part_came else ""
+    return f"{rest}there by {say.date(purchase.arrives)}"
 
 
 def meaning(before: Studio, found: Received) -> Iterator[tuple[Weight | None, str]]:

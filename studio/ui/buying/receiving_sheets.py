@@ -82,7 +82,7 @@ class ParcelsSheet(SheetPane):
 def _purchase(purchase: Purchase, view: View) -> Iterator[Row]:
     late = parcel.overdue(purchase, clock.today())
     name = parcel.supplier_of(view.studio, purchase) or purchase.key
-    head = f"{name}, there by {say.date(purchase.arrives)}{' (overdue)' if late else ''}"
+    head = f"{name}, {parcel.there_by(purchase)}{' (overdue)' if late else ''}"
     tone = Tone.NEEDS_YOU if late else Tone.HEADING
     yield Row(("purchase", purchase.key), (Cell(head, tone),), Tone.HEADING)
     plans = view.snapshot.plan.projects

@@ -145,6 +145,12 @@ def test_expected_shipping_follows_the_suppliers_terms() -> None:
     assert begun(there, purchase(), date(2026, 12, 18)) == Delivery("p9", date(2026, 12, 18), ())
 
 
+def test_an_order_of_which_goods_came_says_that_the_rest_is_to_come() -> None:
+    told = purchase_words(studio(), purchase(), date(2026, 12, 1))
+    rest = purchase_words(studio(), replace(purchase(), part_came=True), date(2026, 12, 1))
+    assert rest == told.replace("there by", "the rest there by")
+
+
 def test_shipping_is_proposed_with_the_first_goods_of_an_order_alone() -> None:
     shop = seller("north", shipping=flat(D("4.90")))
     there = replace(studio(), suppliers=(shop,))
