@@ -336,6 +336,8 @@ def test_the_offered_move_is_shown_in_full_and_changes_nothing_without_placing(
     assert (line["balls"], [n["project"] for n in line["for"]]) == (2, ["wrap"])
     assert WRAP_MOVES in found["moves"]
     assert found["holds_moved"] == found["placed"] == []
+    # The plan with the holds where they are is the next one; what is said of both ties.
+    assert (found["runner_up"]["landed"], found["runner_up"]["dearer"]) == ("34.90", "20.00")
     told = text_of(capsys, "buy", held, "--move-holds")
     assert "with holds moved: 14.90 EUR, proved" in told
     assert "with --place they do River wrap, stripe 1: from lot 9 to new yarn." in told

@@ -44,7 +44,8 @@ def runner_up(
     return RunnerUp(
         orders=orders_of(problem, found.bought),
         landed=found.bought.cost.landed * smallest,
-        dearer=(found.bought.net - best.net) * smallest,
+        # What moves count for in the search is money that nobody pays.
+        dearer=(found.bought.cost.paid - best.cost.paid) * smallest,
         other_suppliers=set(found.bought.cost.suppliers) != set(best.cost.suppliers),
         moved=Decimal(moved) / total,
         proved=found.proved,

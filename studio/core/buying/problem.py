@@ -182,9 +182,14 @@ class Cost:
         return sum(c.goods + c.shipping for c in self.suppliers.values())
 
     @property
+    def paid(self) -> int:
+        """Landed cost less what surplus is worth."""
+        return self.landed - self.worth
+
+    @property
     def net(self) -> int:
         """What is minimised: landed cost less what surplus is worth, and the toll of moves."""
-        return self.landed - self.worth + self.toll
+        return self.paid + self.toll
 
 
 def packs_for(dg: int, ball_dg: int, pack: int) -> int:

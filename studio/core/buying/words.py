@@ -204,9 +204,11 @@ def runner_up_words(found: RunnerUp, studio: Studio) -> str:
         else f"with {say.percent(found.moved, 0)} of the runs bought elsewhere"
     )
     sure = "" if found.proved else " at the most"
+    # By a cent or two it may be cheaper: nothing moves to other yarn for so little.
+    word = "dearer" if found.dearer >= 0 else "cheaper, with more runs moved"
     return (
         f"The next plan that truly differs, {how}: {say.money(found.landed, currency)}, "
-        f"{say.money(found.dearer, currency)} dearer{sure}."
+        f"{say.money(abs(found.dearer), currency)} {word}{sure}."
     )
 
 
