@@ -45,6 +45,8 @@ from studio.core.model import Stage, Studio
 from studio.errors import StudioError
 from studio.workshop import Workshop
 
+NOT_ORDERED = "Not ordered"
+
 
 def run(chosen: argparse.Namespace) -> int:
     """Run one of these commands and return its exit status."""
@@ -127,7 +129,8 @@ def _check_files(workshop: Workshop) -> None:
     if left_out:
         raise CommandError(
             f"{say.either(left_out, 'and')} could not be read, and yarn or pieces in it are not "
-            "counted: mend that before you place an order."
+            "counted: mend that before you place an order.",
+            title=NOT_ORDERED,
         )
 
 
@@ -164,11 +167,13 @@ def _with_holds_moved(found: Together) -> Together:
     if found.plan.stopped:
         raise CommandError(
             "The search was stopped before moves of holds were looked at: give it more time with "
-            "--limit. Nothing is ordered or moved."
+            "--limit. Nothing is ordered or moved.",
+            title=NOT_ORDERED,
         )
     raise CommandError(
         "No move of holds is offered, so --move-holds has nothing to do: nothing is ordered or "
-        "moved. The same line without it shows the plan."
+        "moved. The same line without it shows the plan.",
+        title=NOT_ORDERED,
     )
 
 
