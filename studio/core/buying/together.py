@@ -54,7 +54,7 @@ def as_offered(found: Together) -> Together | None:
     offer = found.offer
     if offer is None:
         return None
-    return Together(offer.plan, found.saves + offer.saves, offer, found.complete)
+    return Together(offer.plan, found.saves + offer.saves, offer, found.complete, found.unmoved)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +155,7 @@ def buy_together(
     plan = purchase_plan(asked.opened, limits, go_on, _carried(asked, first.bought))
     smallest = unit(asked.stands.currency)
     cost = first.bought.cost
-    before = (cost.landed - cost.worth) * smallest
+    before = cost.paid * smallest
     offer = None if plan.stopped else _offer(asked, plan, limits, go_on)
     return Together(plan, before - plan.net, offer, asked.complete, cost.landed * smallest)
 
