@@ -9,7 +9,13 @@ from decimal import Decimal
 from studio.core import say
 from studio.core.answers import Cover, ProjectPlan, Weight
 from studio.core.buying.delivery import Bag, Delivery, Fate
-from studio.core.buying.gtin import LENGTHS, BarcodeError, find_shade, known_shades
+from studio.core.buying.gtin import (
+    LENGTHS,
+    BarcodeError,
+    find_shade,
+    is_barcode,
+    known_shades,
+)
 from studio.core.buying.handing import Passing
 from studio.core.buying.offers import Supplier, named_supplier
 from studio.core.buying.receiving import Received
@@ -85,6 +91,11 @@ def lot_typed(entry: str) -> tuple[str, bool]:
         raise ValueError(
             f"Type the dye lot of the ball band; {CODE_LOST} where the band is lost, "
             f"{NO_CODE} for yarn without dye lots."
+        )
+    if is_barcode(code):
+        raise ValueError(
+            f"{code} is the number of a barcode, which stands for the shade: type the dye lot "
+            "that is printed on the band."
         )
     if code == CODE_LOST:
         return "", True

@@ -106,6 +106,11 @@ def test_a_dye_lot_is_typed_as_it_stands_or_as_lost_or_none() -> None:
     assert lot_typed(" 22-B ") == ("22-B", False)
     assert lot_typed("?") == ("", True)
     assert lot_typed("-") == ("", False)
+    # Eight digits may be a dye lot, and so may thirteen that do not check.
+    assert lot_typed("96385074") == ("96385074", False)
+    assert lot_typed("6291041500214") == ("6291041500214", False)
+    with pytest.raises(ValueError, match="the number of a barcode"):
+        lot_typed("6291041500213")
     assert (lot_entry("22-B", False), lot_entry("", True)) == ("22-B", "?")
     with pytest.raises(ValueError, match="Type the dye lot of the ball band"):
         lot_typed("  ")
