@@ -99,7 +99,7 @@ async def test_each_supplier_has_its_sum_and_the_narrowest_terminal_the_whole(
         heads = [row[0] for row in said if "there by" in row[0]]
         sums = [Decimal(head.rpartition(": ")[2].removesuffix(" EUR")) for head in heads]
         assert sums == [order.landed for order in plan.orders]
-        assert said[-1] == ["in all", "", "", str(sum(sums))]
+        assert ["in all", "", "", str(sum(sums))] in said
 
 
 async def test_a_staple_is_ordered_for_the_shelf(tmp_path: Path) -> None:
