@@ -24,6 +24,15 @@ INTRO = {
     "earliest due date first; a piece whose yarn has still to come lets the next one go first.",
     "enquiry": "The piece tried behind all that is promised; nothing is changed until it is quoted "
     "or booked. Holds stay where they are; what moving them would free is offered apart.",
+    "trade": "How you charge and work, and for whom. Every price and every day is reckoned from it.",
+    "buying": "The purchase that costs least with shipping and covers what is short in time, over "
+    "all shades at once. It is shown at once and bettered while you look.",
+    "suppliers": "Whom you buy from and on what terms, and what each of them offers. A supplier "
+    "without days, or an offer that cannot be, is left out of every plan.",
+    "receiving": "What is on order, and the parcel on the table bag by bag. What it would do to "
+    "lots, prices and pieces is told before it is put on the shelf.",
+    "library": "The yarns with their shades, the stitches, and the swatches that tell size and "
+    "grams.",
 }
 
 KEY_WIDTH = 16

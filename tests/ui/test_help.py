@@ -23,6 +23,12 @@ def test_help_names_every_action_of_the_pane_and_of_everywhere(group: str) -> No
             assert action.label in text
 
 
+@pytest.mark.parametrize("group", [g for g in GROUPS if g != EVERYWHERE])
+def test_help_begins_with_what_is_shown(group: str) -> None:
+    first = help_for(group, NO_KEYMAP, 68).text.splitlines()[0]
+    assert len(first.split()) > 5
+
+
 def test_help_lines_fit_their_width() -> None:
     for width in (30, 44, 68):
         lines = help_for("stripes", NO_KEYMAP, width).text.splitlines()
