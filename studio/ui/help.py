@@ -24,7 +24,7 @@ INTRO = {
     "earliest due date first; a piece whose yarn has still to come lets the next one go first.",
     "enquiry": "The piece tried behind all that is promised; nothing is changed until it is quoted "
     "or booked. Holds stay where they are; what moving them would free is offered apart.",
-    "trade": "How you charge and work, and for whom. Every price and every day is reckoned from it.",
+    "trade": "How you charge and work, and for whom. Every price and day is reckoned from it.",
     "buying": "The purchase that costs least with shipping and covers what is short in time, over "
     "all shades at once. It is shown at once and bettered while you look.",
     "suppliers": "Whom you buy from and on what terms, and what each of them offers. A supplier "
