@@ -221,14 +221,19 @@ def test_when_and_how_much_to_reorder(shade: str) -> None:
     """Reorder at d L + z sqrt(L' s^2 + d^2 sL^2); order where goods, orders and keeping cost least.
 
     L is the mean of the days that the parcels took and sL their spread, L' the same in months, s
-    the spread of the months' use. A year costs D p + D / q (order + parcel) + q / 2 x 0.2 p.
+    the spread of the months' use. A year costs D p + D / q (order + parcel) + q / 2 x 0.2 p, where
+    the parcel is free from a sum of goods on. What was noted of a whole piece is what it used.
     """
     uses: list[tuple[date, float]] = []
+    ref = ("fenlight", shade)
     for key, piece in every("projects"):
         slots = {(s["yarn"], s["shade"]) for s in piece["slots"].values()}
-        if piece["stage"] in ("delivered", "in stock") and ("fenlight", shade) in slots:
+        if piece["stage"] in ("delivered", "in stock") and ref in slots:
             reached = [r["on"] for r in piece["reached"] if r["stage"] in ("delivered", "in stock")]
-            uses.append((reached[0], grams_used(key, piece, shade) / 100))
+            notes = [u for u in piece.get("used", ()) if (u["yarn"], u["shade"]) == ref]
+            assert all(u["whole"] for u in notes)
+            noted = float(sum(u["grams"] for u in notes))
+            uses.append((reached[0], (noted or grams_used(key, piece, shade)) / 100))
     days = (TODAY - min(on for on, _ in uses)).days
     year = sum(balls for _, balls in uses) / days * 365.25
     month = 365.25 / 12
@@ -246,6 +251,7 @@ def test_when_and_how_much_to_reorder(shade: str) -> None:
     assert line.supplier == shop["name"]
     assert line.standing.point.balls == math.ceil(d * lead + safety)
     (offer,) = (o for o in shop["offer"] if o["yarn"] == "fenlight")
-    p, each = offer["price"], 2 + shop["shipping"]
-    costs = {q: year / q * each + q / 2 * 0.2 * p for q in range(offer["pack"], 200, offer["pack"])}
+    p, packs = offer["price"], range(offer["pack"], 200, offer["pack"])
+    each = {q: 2 + (0 if q * p >= shop["free_from"] else shop["shipping"]) for q in packs}
+    costs = {q: year / q * each[q] + q / 2 * 0.2 * p for q in packs}
     assert line.standing.size.balls == min(costs, key=costs.__getitem__)
