@@ -18,7 +18,7 @@ from studio.core.edits.places import put_project, refuse, run_places, shade_name
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
-from studio.core.price_sheet import Priced
+from studio.core.price_sheet import Priced, hers_unread
 from studio.core.trade_model import Figure, Quote, StageDate
 from studio.errors import PromiseBrokenError
 
@@ -36,9 +36,35 @@ def to_stage(
     """
     before = the_project(studio, key)
     after = edits.set_project(studio, key, stage=stage)
+    if stage.holds and not before.stage.holds:
+        _check_known(before, studio)
     if plan is not None and stage.holds and not before.stage.holds:
         after = put_project(after, promised(after.project[key], plan))
     return after if on is None else _reached(after, key, stage, on)
+
+
+def _check_known(piece: Project, studio: Studio) -> None:
+    """Refuse a promise where a file could not be read that it rests on.
+
+    One of another piece may have promised the same yarn; her hours make the day.
+    """
+    if lost := hers_unread(studio):
+        refuse(
+            f"{say.either(lost, 'and')} could not be read, so your prices and hours are not known. "
+            f"Mend that before {piece.name} is promised."
+        )
+    yarns = {slot.yarn for slot in piece.slots}
+    unread = sorted(
+        file
+        for file in studio.unread
+        if file.startswith("projects/")
+        or any(file == f"{folder}/{yarn}.toml" for folder in ("stash", "yarns") for yarn in yarns)
+    )
+    if unread:
+        refuse(
+            f"{say.either(unread, 'and')} could not be read, so which yarn is promised already is "
+            f"not known. Mend that before {piece.name} holds any."
+        )
 
 
 def promised(

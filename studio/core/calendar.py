@@ -14,6 +14,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 
+from studio.core import say
 from studio.core.frozen import dataclass
 from studio.core.trade_model import WorkHours
 from studio.errors import StudioError
@@ -111,13 +112,18 @@ class Axis:
         count = (day - self.start).days
         if count <= 0:
             return 0
+        if count > MOST_DAYS:
+            raise NoHoursError(
+                f"{say.date(day)} is more than sixty years off, and no work can be laid there. "
+                "Look at the days on which yarn comes."
+            )
         if count >= len(self._before):
             self._grow(count)
         return self._before[count]
 
     def by_end_of(self, day: date) -> int | None:
-        """Minutes up to the end of a day; None for `date.max`, which never ends."""
-        return None if day == date.max else self.at(day + DAY)
+        """Minutes up to the end of a day; None for one beyond all plans, which never ends."""
+        return None if (day - self.start).days >= MOST_DAYS else self.at(day + DAY)
 
     def day_of_end(self, minute: int) -> date:
         """The day on which work that ends at this minute ends."""

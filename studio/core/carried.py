@@ -39,7 +39,13 @@ def carried(step: Studio, was: Studio, now: Studio) -> Studio | None:
     )
     stash = replace(step.stash, lots=parts["lots"], purchases=parts["purchases"])
     own = ("settings", "trade", "projects", "customers", "suppliers", "offers")
-    return replace(step, library=library, stash=stash, **{name: parts[name] for name in own})
+    return replace(
+        step,
+        library=library,
+        stash=stash,
+        unread=now.unread,
+        **{name: parts[name] for name in own},
+    )
 
 
 def _grouped(things: Iterable[Any], key: Callable[[Any], Hashable]) -> dict[Hashable, Any]:

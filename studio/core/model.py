@@ -661,6 +661,8 @@ class Studio:
     trade: Trade = field(default_factory=Trade)
     suppliers: tuple[Supplier, ...] = ()
     offers: tuple[Offer, ...] = ()
+    unread: frozenset[str] = frozenset()
+    """Files of hers that could not be read: what they say is missing here, and not known."""
 
     @cached_property
     def project(self) -> Mapping[str, Project]:

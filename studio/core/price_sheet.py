@@ -91,6 +91,11 @@ class Priced:
     assumed: tuple[str, ...]
 
 
+def hers_unread(studio: Studio) -> list[str]:
+    """Files with her currency, rates and hours that could not be read: no price is hers then."""
+    return [name for name in ("studio.toml", "trade.toml") if name in studio.unread]
+
+
 def grams_by_yarn(demand: Demand) -> dict[str, Decimal]:
     """Grams of the finished piece by yarn, the heaviest first: what it is expected to use."""
     found: dict[str, float] = {}
@@ -117,8 +122,13 @@ def parcel_of(project: Project, demand: Demand, studio: Studio) -> Parcel:
 def case_of(
     project: Project, plan: ProjectPlan, hours: Hours, parcel: Parcel, studio: Studio
 ) -> PriceCase:
-    """The piece's figures; raises PriceError where some of its yarn or of its cost is not known."""
+    """The piece's figures; raises PriceError where its yarn, its cost or her rates are not known."""
     settings, rules = studio.settings, studio.trade.prices
+    if lost := hers_unread(studio):
+        raise PriceError(
+            f"{say.either(lost, 'and')} could not be read, so what you charge by is not known. "
+            "Mend that first."
+        )
     cost = plan.cost
     unknown = sum(r.cover is Cover.UNKNOWN for r in plan.runs)
     if unknown:

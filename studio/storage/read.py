@@ -133,8 +133,8 @@ def load_studio(folder: Path, progress: Callable[[int, int], None] | None = None
                 things[file], texts[file] = thing, text
         if progress is not None:
             progress(done + 1, len(listed))
-    studio = _assembled(folder, things.values())
     broken = frozenset(file for file, stamp in stamps.items() if not stamp.readable)
+    studio = replace(_assembled(folder, things.values()), unread=broken)
     problems += check_references(studio, texts, broken)
     problems.sort(key=lambda p: (p.file != STUDIO_FILE, p.file, p.line or 0, p.key))
     return Loaded(folder, studio, tuple(problems), stamps, told)

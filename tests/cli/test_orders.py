@@ -248,3 +248,30 @@ def test_help_documents_the_statuses(capsys: pytest.CaptureFixture[str]) -> None
     for command in ("enquire", "orders", "quote", "book"):
         assert main([command, "--help"]) == 0
         assert "exit status: 0" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("file", ["trade.toml", "studio.toml"])
+def test_nothing_is_frozen_or_booked_at_rates_that_are_not_hers(
+    file: str, demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = (demo / file).read_text()
+    (demo / file).write_text(f"{whole}\nnothing_like_it = 1\n")
+    before = files(demo)
+    assert f"{file} could not be read" in trouble(capsys, "quote", QUOTED, "--send", "-f", demo)
+    assert f"{file} could not be read" in trouble(capsys, "book", QUOTED, "-f", demo)
+    assert files(demo) == before
+    assert main(["enquire", QUOTED, "-f", str(demo)]) == 2
+    assert f"No price: {file} could not be read" in " ".join(capsys.readouterr().out.split())
+    (demo / file).write_text(whole)
+    assert main(["book", QUOTED, "-f", str(demo)]) in (0, 1)
+
+
+def test_a_day_far_beyond_all_plans_stops_no_book(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    piece = demo / "projects" / "afterglow-throw.toml"
+    piece.write_text(piece.read_text().replace("due = 2026-12-18", "due = 2206-12-18"))
+    rows = {r["project"]: r for r in answer(capsys, "orders", demo)["orders"]}
+    assert rows["afterglow-throw"]["late_days"] < -60_000
+    assert rows["afterglow-throw"]["latest_start"] is None
+    assert answer(capsys, "enquire", QUOTED, "-f", demo, "--due", "9999-12-31")["late_days"] < 0

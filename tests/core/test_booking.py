@@ -321,3 +321,39 @@ def test_runs_of_a_broken_promise_are_joined_as_one_says_them() -> None:
     assert run_places([(stripe, n) for n in (0, 2, 4, 5, 6)]) == "stripes 1, 3 and 5-7"
     assert run_places([border]) == "the border"
     assert run_list(runs) == "stripes 29, 31, the border"
+
+
+@pytest.mark.parametrize(
+    ("unread", "words"),
+    [
+        ("trade.toml", "prices and hours are not known"),
+        ("studio.toml", "prices and hours are not known"),
+        ("projects/other.toml", "which yarn is promised already is not known"),
+        ("stash/wool.toml", "which yarn is promised already is not known"),
+        ("yarns/wool.toml", "which yarn is promised already is not known"),
+    ],
+)
+def test_nothing_is_promised_on_what_a_file_that_cannot_be_read_may_say(
+    unread: str, words: str
+) -> None:
+    home = studio(piece("new", ("A", 90, "")))
+    plan = answer_of(home, "new").plan
+    lost = replace(home, unread=frozenset({unread}))
+    with refused(f"{unread} could not be read.*{words}"):
+        booking.accept(lost, "new", plan, TODAY)
+    with refused(f"{unread} could not be read"):
+        booking.to_stage(lost, "new", Stage.MAKING, plan, TODAY)
+
+
+def test_what_has_nothing_to_do_with_a_piece_does_not_keep_it_from_being_booked() -> None:
+    home = studio(piece("new", ("A", 90, "")))
+    lost = replace(home, unread=frozenset({"customers.toml", "stash/silk.toml"}))
+    assert taken(lost).project["new"].stage is Stage.BOOKED
+
+
+@pytest.mark.parametrize("unread", ["trade.toml", "studio.toml"])
+def test_no_price_is_made_of_rates_that_could_not_be_read(unread: str) -> None:
+    home = studio(piece("new", ("A", 90, "")))
+    answer = answer_of(replace(home, unread=frozenset({unread})), "new")
+    assert answer.price is None
+    assert answer.no_price.startswith(f"{unread} could not be read")

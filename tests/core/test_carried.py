@@ -89,3 +89,10 @@ def test_a_carried_step_differs_from_the_files_only_by_her_own_edits(
     for edit in theirs:
         again = edit(again)
     assert kept == again
+
+
+def test_a_step_knows_which_files_can_be_read_now() -> None:
+    broken = replace(BASE, unread=frozenset({"trade.toml"}))
+    kept = carried(broken, broken, BASE)
+    assert kept is not None
+    assert kept.unread == frozenset()
