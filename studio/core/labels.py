@@ -9,15 +9,15 @@ say, and the label says so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import StrEnum
 
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
-from studio.core.model import Library, Project
+from studio.core.made_of import grams_by_yarn
+from studio.core.model import Library, Project, Used
 from studio.core.money import share_units
-from studio.core.price_sheet import grams_by_yarn
 
 OTHER = "other fibres"
 SMALL = Decimal("0.05")
@@ -91,25 +91,25 @@ def _in_percent(weights: Mapping[str, Decimal], names: Mapping[str, str]) -> tup
     return (*found, *([FibrePart(OTHER, shares[OTHER])] if rest else []))
 
 
-def fibres_of(demand: Demand, library: Library) -> tuple[FibrePart, ...]:
-    """Fibres of a piece by the grams it is expected to use."""
-    return fibre_parts(grams_by_yarn(demand), library)
+def fibres_of(demand: Demand, library: Library, used: Sequence[Used] = ()) -> tuple[FibrePart, ...]:
+    """Fibres of a piece by the grams it has used, or is expected to where nothing is noted."""
+    return fibre_parts(grams_by_yarn(demand, used), library)
 
 
-def fibres_unknown(demand: Demand, library: Library) -> tuple[str, ...]:
+def fibres_unknown(demand: Demand, library: Library, used: Sequence[Used] = ()) -> tuple[str, ...]:
     """Names of the yarns of a piece whose fibres are not known: no label can be made of it yet."""
-    yarns = (library.yarn.get(key) for key, used_g in grams_by_yarn(demand).items() if used_g)
+    yarns = (library.yarn.get(key) for key in grams_by_yarn(demand, used))
     return tuple(yarn.name for yarn in yarns if yarn is not None and not yarn.fibres)
 
 
-def care_of(demand: Demand, library: Library) -> tuple[str, ...]:
+def care_of(demand: Demand, library: Library, used: Sequence[Used] = ()) -> tuple[str, ...]:
     """Care in words, that of the heaviest yarn first; equal words once.
 
     Where yarns differ all of them are said, since the gentlest of two texts cannot be told.
     """
     words = [
         yarn.care.strip()
-        for key in grams_by_yarn(demand)
+        for key in grams_by_yarn(demand, used)
         if (yarn := library.yarn.get(key)) is not None and yarn.care.strip()
     ]
     return tuple(dict.fromkeys(words))

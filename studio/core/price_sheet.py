@@ -14,6 +14,7 @@ from studio.core.answers import Cover, Finding, ProjectPlan, Weight
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
 from studio.core.hours import Hours, hours_of
+from studio.core.made_of import grams_by_yarn
 from studio.core.model import Project, Studio
 from studio.core.money import rounded
 from studio.core.pricing import (
@@ -96,19 +97,10 @@ def hers_unread(studio: Studio) -> list[str]:
     return [name for name in ("studio.toml", "trade.toml") if name in studio.unread]
 
 
-def grams_by_yarn(demand: Demand) -> dict[str, Decimal]:
-    """Grams of the finished piece by yarn, the heaviest first: what it is expected to use."""
-    found: dict[str, float] = {}
-    for run in demand.runs:
-        found[run.shade.yarn] = found.get(run.shade.yarn, 0.0) + run.whole_mean_g
-    ranked = sorted(found.items(), key=lambda item: (-item[1], item[0]))
-    return {yarn: Decimal(repr(round(g, 3))) for yarn, g in ranked if g > 0}
-
-
 def parcel_of(project: Project, demand: Demand, studio: Studio) -> Parcel:
-    """The smallest parcel that the finished piece fits by weight."""
+    """The smallest parcel that the finished piece fits by weight, noted grams before expected."""
     trade = studio.trade
-    weight = sum(grams_by_yarn(demand).values(), trade.packing_g)
+    weight = sum(grams_by_yarn(demand, project.used).values(), trade.packing_g)
     if project.collected:
         return Parcel(weight, None, "collected")
     if not trade.shipping:
@@ -122,7 +114,7 @@ def parcel_of(project: Project, demand: Demand, studio: Studio) -> Parcel:
 def case_of(
     project: Project, plan: ProjectPlan, hours: Hours, parcel: Parcel, studio: Studio
 ) -> PriceCase:
-    """The piece's figures; raises PriceError where its yarn, its cost or her rates are not known."""
+    """The piece's figures; raises PriceError where yarn, cost or her rates are not known."""
     settings, rules = studio.settings, studio.trade.prices
     if lost := hers_unread(studio):
         raise PriceError(

@@ -148,11 +148,11 @@ def _facts(
         (size.width_cm, size.length_cm) if size else (project.width.cm, project.length.cm)
     )
     measured = f"about {say.size(width, length, unit)}"
-    fibres = fibres_of(demand, studio.library)
+    fibres = fibres_of(demand, studio.library, project.used)
     made_of = ", ".join(f"{p.percent} % {clean.line(p.name)}" for p in fibres)
-    if unknown := fibres_unknown(demand, studio.library):
+    if unknown := fibres_unknown(demand, studio.library, project.used):
         made_of = f"not known yet of {clean.line(say.either(list(unknown), 'and'))}"
-    care = " ".join(clean.line(c) for c in care_of(demand, studio.library))
+    care = " ".join(clean.line(c) for c in care_of(demand, studio.library, project.used))
     facts = [Entry("Size", measured), Entry("Design", say.count(len(project.stripes), "stripe"))]
     if project.border is not None:
         facts.append(Entry("Border", say.count(project.border.rounds, "round")))

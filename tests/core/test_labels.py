@@ -17,7 +17,8 @@ from studio.core.labels import (
     fibres_of,
     fibres_unknown,
 )
-from studio.core.model import Fibre, Fringe, Length, Library, Project
+from studio.core.made_of import grams_by_yarn
+from studio.core.model import Fibre, Fringe, Length, Library, Project, Stage, Used
 from tests.core.trading import COTTON, SETTINGS, WOOL, D, piece
 
 LIBRARY = Library((WOOL, COTTON))
@@ -115,6 +116,32 @@ def test_a_piece_by_what_it_uses_done_or_not() -> None:
     ]  # fmt: skip
     half = replace(new, rows_done=4)
     assert fibres_of(demand(half), LIBRARY) == fibres_of(demand(new), LIBRARY)
+
+
+def test_what_is_noted_as_used_beats_what_was_expected() -> None:
+    """Percent is by grams used (16 CFR 303, EU 1007/2011: of the finished piece's weight)."""
+    new = piece("new", ("A", 75, "1"), ("C", 25, "2"), stage=Stage.MAKING)
+    wool = Used("wool", "10", "1", D(100), rows=4)
+    cotton = Used("cotton", "10", "2", D(100), rows=8, whole=True)
+    # Half of it worked and noted: 100 g of wool (80 wool, 20 polyamide) and 25 g still expected.
+    half = replace(new, rows_done=4, used=(wool,))
+    assert grams_by_yarn(demand(half), half.used) == {"wool": D(100), "cotton": D(25)}
+    assert [(p.name, p.percent) for p in fibres_of(demand(half), LIBRARY, half.used)] == [
+        ("wool", 64), ("cotton", 20), ("polyamide", 16),
+    ]  # fmt: skip
+    # All of it noted: 200 g, whatever was expected: 80, 20 and 100 g of them.
+    done = replace(new, stage=Stage.IN_STOCK, rows_done=8, used=(replace(wool, rows=8), cotton))
+    assert grams_by_yarn(demand(done), done.used) == {"cotton": D(100), "wool": D(100)}
+    assert [(p.name, p.percent) for p in fibres_of(demand(done), LIBRARY, done.used)] == [
+        ("cotton", 50), ("wool", 40), ("polyamide", 10),
+    ]  # fmt: skip
+
+
+def test_yarn_that_the_plan_knows_nothing_of_is_in_it_once_it_is_noted() -> None:
+    new = piece("new", ("A", 75, ""))
+    mended = (Used("cotton", "10", "9", D(80)),)
+    assert grams_by_yarn(demand(new), mended) == {"cotton": D(80), "wool": D(75)}
+    assert care_of(demand(new), LIBRARY, mended)[0] == "Wash at 40 degrees."
 
 
 def test_care_of_both_yarns_the_heavier_first() -> None:

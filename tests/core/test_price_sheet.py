@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from studio.core.model import Notion, Project, Settings, Stash, Studio
-from studio.core.price_sheet import Priced, grams_by_yarn, priced
+from studio.core.made_of import grams_by_yarn
+from studio.core.model import Notion, Project, Settings, Stage, Stash, Studio, Used
+from studio.core.price_sheet import Priced, parcel_of, priced
 from studio.core.pricing import Aim, LineKind, PriceError, one_ending_lower, sheet_at
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import FeeRates, PriceEnding, Trade
@@ -56,7 +57,17 @@ def test_the_sheet_takes_every_figure_from_the_studio() -> None:
 def test_grams_are_of_the_whole_piece_heaviest_first() -> None:
     home = studio(NEW)
     demand = reconcile(home).kept.worked["new"].demand
-    assert grams_by_yarn(demand) == {"wool": D(90), "cotton": D(30)}
+    assert grams_by_yarn(demand, ()) == {"wool": D(90), "cotton": D(30)}
+
+
+def test_the_parcel_weighs_what_was_noted_as_used() -> None:
+    """90 and 30 g are expected; 140 g of wool were noted, and 150 g are packing."""
+    used = (Used("wool", "10", "1", D(140), rows=8, whole=True),)
+    done = replace(NEW, stage=Stage.IN_STOCK, rows_done=8, used=used)
+    demand = reconcile(studio(done)).kept.worked["new"].demand
+    assert grams_by_yarn(demand, done.used)["wool"] == D(140)
+    weight = sum(grams_by_yarn(demand, done.used).values()) + D(150)
+    assert parcel_of(done, demand, studio(done)).weight_g == weight == D(320)
 
 
 def test_parts_add_up_to_what_the_customer_pays() -> None:
