@@ -18,6 +18,7 @@ from studio.core.edits.places import put_project, refuse, run_places, shade_name
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
+from studio.core.payments import to_give_back
 from studio.core.price_sheet import Priced, hers_unread
 from studio.core.trade_model import Figure, Quote, StageDate
 from studio.errors import PromiseBrokenError
@@ -216,10 +217,16 @@ def move_on(studio: Studio, key: str, on: date) -> Studio:
 def sell(studio: Studio, key: str, customer: str, price: Decimal, on: date) -> Studio:
     """Sell a piece from stock: it has a customer and a price, and is delivered.
 
-    An older quote of the piece ends here, since this is another sale.
+    An older quote of the piece ends here, since this is another sale. What was paid for one that
+    came back must have been given back or kept, or it would count for the new customer.
     """
     piece = the_project(studio, key)
     _must_be(piece, (Stage.IN_STOCK,), "be sold from stock")
+    if owed := to_give_back(piece):
+        refuse(
+            f"{say.money(owed, studio.settings.currency)} was paid for {piece.name} before it came "
+            "back. Give it back, or note what you keep of it, before it is sold again."
+        )
     if not customer.strip():
         refuse(f"Say who buys {piece.name}.")
     if not price.is_finite() or price < 0:

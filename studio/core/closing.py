@@ -23,7 +23,6 @@ from studio.core.payments import agreed_total, received, to_come
 from studio.core.price_sheet import case_of, parcel_of
 from studio.core.pricing import LineKind, PriceError, PriceSheet, sheet_at
 from studio.core.runs import FINISHED
-from studio.core.trade_model import PaymentKind
 from studio.core.used import tenths, to_note, worked_runs
 
 _NOUGHT = Decimal(0)
@@ -209,10 +208,13 @@ def _sheet(project: Project, plan: ProjectPlan, demand: Demand, studio: Studio) 
     """The price that was agreed, worked forward, with as many payments as there were."""
     hours = hours_of(project, plan.size, plan.ends, studio)
     case = case_of(project, plan, hours, parcel_of(project, demand, studio), studio)
-    # Shipping is charged where it was quoted; a price that was simply agreed has it in it.
-    charged = _NOUGHT if project.quote is None else project.quote.shipping
-    case = replace(case, shipping_charged=charged)
-    made = sum(p.kind is not PaymentKind.REFUND for p in project.payments)
+    # Shipping and tax come on top where they were quoted so; a price that was simply agreed is all
+    # that the customer pays, and has them in it.
+    if project.quote is None:
+        case = replace(case, shipping_charged=_NOUGHT, tax_inclusive=True)
+    else:
+        case = replace(case, shipping_charged=project.quote.shipping)
+    made = sum(p.kind.comes_in for p in project.payments)
     if made:
         case = replace(case, payments=made)
     return sheet_at(case, _shown_price(project) or _NOUGHT)

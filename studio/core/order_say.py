@@ -25,7 +25,7 @@ from studio.core.enquiry_say import hours, slack_words
 from studio.core.frozen import dataclass
 from studio.core.model import Project, Stage, Studio
 from studio.core.orderbook import OrderBook, Row, order_book
-from studio.core.payments import agreed_deposit, outstanding, received, to_come
+from studio.core.payments import agreed_deposit, credit, outstanding, to_come, to_give_back
 from studio.core.reasons import Step
 from studio.core.trade_model import PaymentKind
 from studio.core.workload import after_days, booked_jobs
@@ -216,6 +216,7 @@ class Doing(StrEnum):
     ON = "to its next stage"
     PAY = "note a payment"
     REFUND = "give money back"
+    KEEP = "keep money of it"
     SELL = "sell it from stock"
     TAKE_BACK = "take it back"
     DECLINE = "decline"
@@ -243,7 +244,8 @@ def doings(project: Project) -> tuple[Doing, ...]:
         (Doing.ON, stage.holds),
         (Doing.SELL, stage is Stage.IN_STOCK),
         (Doing.PAY, paying and _owes(project)),
-        (Doing.REFUND, received(project) > 0),
+        (Doing.REFUND, credit(project) > 0),
+        (Doing.KEEP, to_give_back(project) > 0),
         (Doing.TAKE_BACK, stage is Stage.DELIVERED),
         (Doing.USED, begun),
         (Doing.CLOSING, begun),
@@ -265,7 +267,7 @@ def _owes(project: Project) -> bool:
 
 def next_payment(project: Project) -> tuple[PaymentKind, Decimal | None]:
     """The payment that comes next: what is left of the deposit, then the balance."""
-    paid, deposit = received(project), agreed_deposit(project)
+    paid, deposit = credit(project), agreed_deposit(project)
     if deposit > paid:
         return PaymentKind.DEPOSIT, deposit - paid
     return PaymentKind.BALANCE, outstanding(project)
@@ -309,9 +311,9 @@ def why_money(project: Project, currency: str) -> tuple[Step, ...]:
     elif project.price is not None:
         steps = [Step("Price, as sold", say.money(project.price, currency))]
     for payment in project.payments:
-        given_back = payment.kind is PaymentKind.REFUND
-        amount = payment.amount if given_back else -payment.amount
-        steps.append(Step(f"{payment.kind.value.capitalize()} on {say.date(payment.on)}",
+        amount = -payment.amount if payment.kind.comes_in else payment.amount
+        words = "Kept of a sale before" if payment.kind is PaymentKind.KEPT else payment.kind.value
+        steps.append(Step(f"{words.capitalize()}, {say.date(payment.on)}",
                           say.money(amount, currency)))  # fmt: skip
     if outstanding(project) is None:
         return (*steps, Step("Still to come", "no price is agreed"))

@@ -12,7 +12,7 @@ from studio.core.calendar import Axis, Laid, LatestStart, Schedule, latest_start
 from studio.core.frozen import dataclass
 from studio.core.headline import customer_name
 from studio.core.model import Project, Stage, Studio
-from studio.core.payments import agreed_deposit, agreed_total, received, to_come
+from studio.core.payments import agreed_deposit, agreed_total, credit, to_come, to_give_back
 from studio.core.trade_model import StageDate
 from studio.core.workload import booked_jobs
 
@@ -45,8 +45,9 @@ _SECTIONS = {
 class Row:
     """One piece in the book. Money None where nothing is agreed; days below nought are slack.
 
-    `from_stock` marks a piece that was in stock before it was sold. `since` is the day its stage
-    was reached, where it was written down.
+    `received` is what counts for whoever has it now, `to_give_back` what is still held of a sale
+    that came to nothing. `from_stock` marks a piece that was in stock before it was sold. `since`
+    is the day its stage was reached, where it was written down.
     """
 
     project: str
@@ -65,6 +66,7 @@ class Row:
     deposit_paid: bool
     received: Decimal
     outstanding: Decimal | None
+    to_give_back: Decimal = _NOUGHT
     expired: bool = False
     """A quote past its validity."""
     from_stock: bool = False
@@ -82,7 +84,7 @@ class Totals:
     stock: int
     stock_price: Decimal
     owed_back: Decimal
-    """Received for pieces that are declined or cancelled, and not given back."""
+    """Received for sales that came to nothing, and neither given back nor kept."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +133,7 @@ def _row(
     starts: Mapping[str, LatestStart],
     today: date,
 ) -> Row:
-    total, paid = agreed_total(project), received(project)
+    total, paid = agreed_total(project), credit(project)
     deposit = agreed_deposit(project)
     quote = project.quote
     return Row(
@@ -152,6 +154,7 @@ def _row(
         deposit_paid=paid >= deposit,
         received=paid,
         outstanding=to_come(project),
+        to_give_back=to_give_back(project),
         expired=project.stage is Stage.QUOTED and quote is not None and quote.valid_until < today,
         from_stock=project.stage is Stage.DELIVERED
         and any(r.stage is Stage.IN_STOCK for r in project.reached),
@@ -161,7 +164,6 @@ def _row(
 def _totals(rows: list[Row]) -> Totals:
     held = [r for r in rows if r.section is Section.HELD]
     stock = [r for r in rows if r.section is Section.STOCK]
-    over = [r for r in rows if r.section is Section.OVER]
     return Totals(
         held=len(held),
         agreed=sum((r.total for r in held if r.total is not None), _NOUGHT),
@@ -170,5 +172,5 @@ def _totals(rows: list[Row]) -> Totals:
         late=sum(r.late_days is not None and r.late_days > 0 for r in held),
         stock=len(stock),
         stock_price=sum((r.total for r in stock if r.total is not None), _NOUGHT),
-        owed_back=sum((r.received for r in over), _NOUGHT),
+        owed_back=sum((r.to_give_back for r in rows), _NOUGHT),
     )

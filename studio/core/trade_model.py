@@ -186,16 +186,25 @@ class StageDate:
 
 
 class PaymentKind(StrEnum):
-    """What money that changed hands was for; a refund goes to the customer."""
+    """What money that changed hands was for; a refund goes to the customer.
+
+    `KEPT` changes no hands: of what was paid for a sale that came to nothing, so much stays hers.
+    """
 
     DEPOSIT = "deposit"
     BALANCE = "balance"
     REFUND = "refund"
+    KEPT = "kept"
+
+    @property
+    def comes_in(self) -> bool:
+        """Whether a customer pays it."""
+        return self in (PaymentKind.DEPOSIT, PaymentKind.BALANCE)
 
 
 @dataclass(frozen=True, slots=True)
 class Payment:
-    """Money received, or for a refund given back; `amount` is never negative."""
+    """Money received, given back, or kept of it; `amount` is never negative."""
 
     kind: PaymentKind
     amount: Decimal

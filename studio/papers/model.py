@@ -17,7 +17,7 @@ from studio.core.frozen import dataclass
 from studio.core.headline import customer_name
 from studio.core.labels import care_of, cautions_of, fibres_of, fibres_unknown
 from studio.core.model import Library, Project, Studio
-from studio.core.payments import received
+from studio.core.payments import credit
 from studio.core.picture import ClothPicture, picture_of
 from studio.core.trade_model import Quote
 from studio.errors import StudioError
@@ -118,7 +118,7 @@ def _payment(project: Project, quote: Quote, kind: PaperKind) -> tuple[Entry, ..
     def money(amount: Decimal) -> str:
         return say.money(amount, quote.currency)
 
-    paid = received(project)
+    paid = credit(project)
     if kind is PaperKind.CONFIRMATION and paid > 0:
         return (
             Entry("Received", money(paid)),

@@ -69,9 +69,11 @@ def _money_of(project: Project, currency: str) -> Iterator[Dangling]:
     for i, payment in enumerate(project.payments):
         yield from _amount(("payment", i, "amount"), payment.amount, currency)
     # As core.payments has it, which would bring in every edit.
-    left = sum(-p.amount if p.kind is PaymentKind.REFUND else p.amount for p in project.payments)
+    left = sum(p.amount if p.kind.comes_in else -p.amount for p in project.payments)
     if left < 0:
-        text = f"{-left} more was given back than was paid for it."
+        kept = any(p.kind is PaymentKind.KEPT for p in project.payments)
+        done = "given back or kept" if kept else "given back"
+        text = f"{-left} more was {done} than was paid for it."
         yield Dangling(("payment",), str(left), "at least 0 in all", text)
     if project.quote is not None:
         yield from _quote(project.quote, currency)

@@ -265,6 +265,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     _a("orders", "remove", "delete", "Cancel or decline",
        "A cancelled order frees its yarn; undo brings it back.", "cancel"),
     _a("orders", "refund", "", "Give money back", "Of what was received for the piece."),
+    _a("orders", "keep", "", "Keep money of it",
+       "Of what was paid for a sale that came to nothing."),
     _a("orders", "sell", "", "Sell from stock", "Who buys it, and at what price."),
     _a("orders", "take_back", "", "Take a piece back", "A delivered piece is in stock again."),
     _a("orders", "paper", "", "Show the quote or confirmation", "As the customer reads it."),

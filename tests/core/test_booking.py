@@ -26,7 +26,7 @@ from studio.core.model import (
     Stage,
     Studio,
 )
-from studio.core.payments import outstanding, pay, received
+from studio.core.payments import outstanding, pay, received, to_give_back
 from studio.core.price_sheet import priced
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import PaymentKind, StageDate
@@ -180,6 +180,44 @@ def test_stock_sale_and_return() -> None:
     back = pay(booking.take_back(paid, "fair", LATER), "fair", PaymentKind.REFUND, D(120), LATER)
     fair = back.project["fair"]
     assert (fair.stage, fair.customer, received(fair)) == (Stage.IN_STOCK, "", D(0))
+
+
+def test_a_piece_that_came_back_is_sold_again_once_its_money_is_settled() -> None:
+    """Sold for 120, back, 100 given back and 20 kept, sold again for 90: 110 in all."""
+    home = taken(studio(piece("fair", ("A", 90, ""), customer="")), "fair")
+    for _ in range(3):
+        home = booking.move_on(home, "fair", LATER)
+    home = booking.sell(home, "fair", "Ilva", D(120), LATER)
+    home = pay(home, "fair", PaymentKind.BALANCE, D(120), LATER)
+    with refused("all that was paid counts for its price"):
+        pay(home, "fair", PaymentKind.KEPT, D(20), LATER)
+    home = booking.take_back(home, "fair", LATER)
+    assert to_give_back(home.project["fair"]) == D(120)
+    with refused("120.00 EUR was paid for Fair before it came back"):
+        booking.sell(home, "fair", "Maren", D(90), LATER)
+    home = pay(home, "fair", PaymentKind.REFUND, D(100), LATER)
+    with refused("20.00 EUR was paid for Fair, so 21.00 EUR cannot be kept"):
+        pay(home, "fair", PaymentKind.KEPT, D(21), LATER)
+    home = pay(home, "fair", PaymentKind.KEPT, D(20), LATER)
+    assert to_give_back(home.project["fair"]) == 0
+    home = booking.sell(home, "fair", "Maren", D(90), LATER)
+    assert outstanding(home.project["fair"]) == D(90)
+    home = pay(home, "fair", PaymentKind.BALANCE, D(90), LATER)
+    fair = home.project["fair"]
+    assert (outstanding(fair), received(fair)) == (D(0), D(110))
+    with refused("90.00 EUR was paid for Fair, so 91.00 EUR cannot be given back"):
+        pay(home, "fair", PaymentKind.REFUND, D(91), LATER)
+
+
+def test_a_deposit_may_be_kept_of_an_order_that_was_cancelled() -> None:
+    home = quoted(studio(piece("new", ("A", 90, ""))))
+    home = taken(home)
+    home = pay(home, "new", PaymentKind.DEPOSIT, D("68.85"), TODAY)
+    home = booking.cancel(home, "new", TODAY)
+    assert to_give_back(home.project["new"]) == D("68.85")
+    home = pay(home, "new", PaymentKind.KEPT, D("68.85"), TODAY)
+    assert to_give_back(home.project["new"]) == 0
+    assert received(home.project["new"]) == D("68.85")
 
 
 def test_wrong_stages_and_dates_are_refused_in_words() -> None:

@@ -102,6 +102,25 @@ def test_grams_hours_and_money_by_hand() -> None:
     assert found.unknown == ()
 
 
+def test_a_price_agreed_without_a_quote_has_its_tax_in_it() -> None:
+    """100.00 received are all there is: a sixth of them is tax of 20 %, also where quotes add it.
+
+    The rule of a sixth is HMRC's VAT fraction for 20 %.
+    """
+    made = finished()
+    prices = replace(TRADE.prices, tax_rate=D("0.2"), tax_inclusive=False)
+    made = replace(
+        made,
+        settings=replace(made.settings, tax_registered=True),
+        trade=replace(TRADE, prices=prices),
+    )
+    found = closing(made)
+    assert found.tax == D("16.67")
+    assert found.costs is not None
+    fee = next(c for c in found.costs if c.label == "Fee of the price")
+    assert fee.amount == D("8.33")  # a tenth of 83.33
+
+
 def test_planned_is_what_it_was_without_its_own_weighings() -> None:
     """Twelve rows weighed 14 g each say nothing of what was planned before they were worked."""
     own = WeighIn("A", 6, D(84), 1, DAY)

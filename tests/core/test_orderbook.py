@@ -109,3 +109,14 @@ def test_an_empty_book_and_a_week_without_hours() -> None:
     idle = replace(TRADE, hours=WorkHours((0,) * 7))
     with pytest.raises(NoHoursError):
         book(replace(home(), trade=idle))
+
+
+def test_money_of_a_piece_that_came_back_is_to_be_given_back() -> None:
+    back = piece("back", ("A", 10, ""), stage=Stage.IN_STOCK, customer="",
+                 payments=(paid("63"),))  # fmt: skip
+    kept = replace(back, key="kept", payments=(paid("63"), paid("63", PaymentKind.KEPT)))
+    home = studio(back, kept)
+    found = order_book(home, reconcile(home).plan.projects, TODAY)
+    rows = {r.project: r for r in found.rows}
+    assert (rows["back"].to_give_back, rows["kept"].to_give_back) == (D(63), D(0))
+    assert found.totals.owed_back == D(63)

@@ -12,10 +12,12 @@ import pytest
 from textual.pilot import Pilot
 
 from studio.core.model import Stage, Studio
-from studio.core.trade_model import PaymentKind, Quote, StageDate
+from studio.core.trade_model import Figure, Payment, PaymentKind, Quote, StageDate
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs.message import Words
 from studio.ui.orderbook.screen import OrderBookScreen
+from studio.ui.orderbook.sheets import FIGURE
+from studio.ui.orderbook.sheets import QUOTE as QUOTE_ROW
 from tests.core import trading
 from tests.core.trading import D, lot, piece
 from tests.ui import small
@@ -205,6 +207,76 @@ async def test_a_quote_drifts_beside_itself_and_stock_is_sold_and_comes_back(
             PaymentKind.BALANCE, PaymentKind.REFUND]  # fmt: skip
         await pilot.press("f3")
         assert app.screen is app.bench
+
+
+async def test_each_figure_of_the_paper_is_followed_back(tmp_path: Path) -> None:
+    quote = replace(
+        QUOTE,
+        figures=(
+            Figure("shipping_charged", "Shipping charged", D(10)),
+            Figure("yarn", "Yarn", D(60)),
+            Figure("hours", "Her hours", D(105)),
+            Figure("margin", "Margin", D(45)),
+            Figure("time", "Time", D(420), "min"),
+            Figure("rate", "Rate for an hour", D(15)),
+        ),
+    )
+    asked = piece("asked", ("A", 40, ""), stage=Stage.QUOTED, quote=quote)
+    async with small.opened(tmp_path, (80, 24), trading.studio(asked)) as (app, pilot):
+        screen = await opened(app, pilot, "asked")
+        screen.go_to_sheet("order")
+        await pilot.pause()
+        said = {}
+        for code in ("until", "price", "shipping", "total", "deposit", "balance", "size", "fibres"):
+            if code == "size":  # made by hand: no swatch, so no size that could be followed
+                assert not screen.list.go_to((QUOTE_ROW, code))
+                continue
+            assert screen.list.go_to((QUOTE_ROW, code)), code
+            await pilot.press("question_mark")
+            await pilot.pause()
+            assert isinstance(app.screen, Words)
+            assert app.screen.title_words == "The quote of Asked"
+            said[code] = " ".join(app.screen.text.split())
+            assert said[code].endswith("Ctrl+T tries it as it stands today.")
+            await pilot.press("escape")
+            await pilot.pause()
+        assert "15 Feb 2027" in said["until"]
+        assert (
+            "Shipping charged -10.00 EUR Yarn 60.00 EUR Her hours 105.00 EUR Margin 45.00 EUR "
+            "Price, as sent on 1 Feb 2027 200.00 EUR" in said["price"]
+        )
+        assert "In all 210.00 EUR Of all it is 30 %" in said["deposit"]
+        assert "Balance 147.00 EUR" in said["balance"]
+        assert "Wool, as expected 40 g of that wool, 80 % 32 g" in said["fibres"]
+        # A figure behind the price has its own sum.
+        assert screen.list.go_to((FIGURE, quote.figures[2]))
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert isinstance(app.screen, Words)
+        assert "Time 420 min Rate for an hour 15.00 EUR" in " ".join(app.screen.text.split())
+
+
+async def test_of_a_cancelled_order_a_part_is_kept(tmp_path: Path) -> None:
+    paid = Payment(PaymentKind.DEPOSIT, D(63), TODAY)
+    over = piece("over", ("A", 40, ""), stage=Stage.CANCELLED, quote=QUOTE, payments=(paid,))
+    async with small.opened(tmp_path, (120, 36), trading.studio(over)) as (app, pilot):
+        screen = await opened(app, pilot, "over")
+        assert "63.00 EUR to give back" in screen.book.head.render().plain
+        screen.action_keep()
+        await pilot.pause()
+        await pilot.pause()
+        await pilot.press(*"20", "enter")
+        await pilot.pause()
+        assert now(app, "over").payments[-1] == Payment(PaymentKind.KEPT, D(20), TODAY)
+        assert "kept, for good" in sheet(screen, "order")
+        assert "43.00 EUR to give back" in screen.book.head.render().plain
+        screen.action_refund()
+        await pilot.pause()
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert "to give back" not in screen.book.head.render().plain
+        assert now(app, "over").payments[-1].amount == D(43)
 
 
 async def test_a_week_without_hours_is_told_calmly(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ NOTES = {
     Doing.ON: "and since which day",
     Doing.PAY: "deposit or balance received",
     Doing.REFUND: "of what was received",
+    Doing.KEEP: "by what was agreed, of a sale that came to nothing",
     Doing.SELL: "who, and at what price",
     Doing.TAKE_BACK: "it is in stock then, and nobody's",
     Doing.DECLINE: "the quote is not taken",
@@ -61,7 +62,7 @@ async def do(app: StripewrightApp, project: Project, doing: Doing) -> None:
     match doing:
         case Doing.TRY:
             await app.begin("enquiry", project.key)
-        case Doing.PAY | Doing.REFUND:
+        case Doing.PAY | Doing.REFUND | Doing.KEEP:
             await _pay(app, project, doing)
         case Doing.SELL:
             await _sell(app, project)
@@ -126,10 +127,11 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
     after = app.view.studio.project[project.key]
     since = "today" if on_day == clock.today() else say.date(on_day)
     words = f"{project.name}: {after.stage.value} since {since}."
-    paid = payments.received(after)
+    paid = payments.credit(after)
     if doing in (Doing.DECLINE, Doing.CANCEL, Doing.TAKE_BACK) and paid > 0:
         currency = app.view.settings.currency
-        words += f" {say.money(paid, currency)} was received for it; Enter gives it back."
+        held = say.money(paid, currency)
+        words += f" {held} was received for it; Enter gives it back, or notes what you keep."
     elif after.stage in (Stage.FINISHING, Stage.DELIVERED, Stage.IN_STOCK):
         left = payments.to_come(after) if after.stage is Stage.DELIVERED else None
         if left:
@@ -141,12 +143,18 @@ def bring(app: StripewrightApp, project: Project, doing: Doing, on_day: date) ->
 KINDS = ((PaymentKind.DEPOSIT, "deposit"), (PaymentKind.BALANCE, "balance"))
 
 
+_OUT = {
+    Doing.REFUND: (PaymentKind.REFUND, "given back", "Given back for"),
+    Doing.KEEP: (PaymentKind.KEPT, "kept", "Kept of what was paid for"),
+}
+
+
 async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
-    """Note money received or given back."""
-    back = doing is Doing.REFUND
+    """Note money received, given back, or kept of a sale that came to nothing."""
     kind, amount = order_say.next_payment(project)
-    if back:
-        amount = payments.received(project)
+    out, done, head = _OUT.get(doing, (None, "received", "Received for"))
+    if out is not None:
+        kind, amount = out, payments.credit(project)
     currency, today = app.view.settings.currency, clock.today()
     fields = [
         Field("amount", f"amount {currency}", figure(amount),
@@ -154,16 +162,15 @@ async def _pay(app: StripewrightApp, project: Project, doing: Doing) -> None:
         Field("on", "on", date_entry(today), entries.day("The day", today)),
         Field("note", "note"),
     ]  # fmt: skip
-    if not back:
+    if out is None:
         fields.insert(0, Field("kind", "what for", kind, PaymentKind, options=KINDS))
-    title = f"{'Given back for' if back else 'Received for'} {project.name}"
-    values = await fill_in(app, f"pay {project.key} {doing}", title, fields)
+    values = await fill_in(app, f"pay {project.key} {doing}", f"{head} {project.name}", fields)
     if values is None:
         return
-    kind = PaymentKind.REFUND if back else PaymentKind(str(values["kind"]))
+    kind = out or PaymentKind(str(values["kind"]))
     paid, note = Decimal(str(values["amount"])), str(values["note"])
     on_day: date = values["on"]  # type: ignore[assignment]
-    label = f"{say.money(paid, currency)} {'given back' if back else 'received'}"
+    label = f"{say.money(paid, currency)} {done}"
     if app.edit(
         label, lambda s: payments.pay(s, project.key, kind, paid, on_day, note), project.key
     ):

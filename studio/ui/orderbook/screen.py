@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on, work
 from textual.binding import BindingType
 
 from studio import clock
-from studio.core import booking, order_say
+from studio.core import booking, order_say, quote_why
 from studio.core.booking import Drift
 from studio.core.model import Project, Stage
 from studio.core.order_say import Desk, Doing
 from studio.core.pricing import PriceError
+from studio.core.quote_why import Printed
 from studio.core.reasons import Step
 from studio.errors import StudioError
 from studio.ui import keys
@@ -23,7 +24,15 @@ from studio.ui.dialogs.message import Words
 from studio.ui.drawn_list import DrawnList
 from studio.ui.keymap import Keymap
 from studio.ui.orderbook.doing import bring, choose_doing, do
-from studio.ui.orderbook.sheets import DRIFT, MONEY, QUOTE, BookSheet, CalendarSheet, PieceSheet
+from studio.ui.orderbook.sheets import (
+    DRIFT,
+    FIGURE,
+    MONEY,
+    QUOTE,
+    BookSheet,
+    CalendarSheet,
+    PieceSheet,
+)
 from studio.ui.panes.pane import Pane
 from studio.ui.view import View
 from studio.ui.why import WIDTH, sum_text
@@ -96,7 +105,18 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         if self.desk is not None:
             at = project.key if project else None
             self.query_one(CalendarSheet).put(self.desk, studio, at, self._more_words())
-        self.query_one(PieceSheet).put(project, studio, self._drift(project))
+        self.query_one(PieceSheet).put(
+            project, studio, self._drift(project), self._printed(project)
+        )
+
+    def _printed(self, project: Project | None) -> Printed | None:
+        """What the paper of a quoted piece is made from."""
+        snapshot, workshop = self.view.snapshot, self.studio_app.workshop
+        if project is None or project.quote is None:
+            return None
+        plan = snapshot.plan.projects[project.key]
+        demand = workshop.demand_of(project.key)
+        return Printed(project, project.quote, plan, demand, snapshot.studio)
 
     def _more_words(self) -> str:
         if not self.extra:
@@ -180,6 +200,10 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         """Give money back."""
         self.do(Doing.REFUND)
 
+    def action_keep(self) -> None:
+        """Keep money of a sale that came to nothing."""
+        self.do(Doing.KEEP)
+
     def action_sell(self) -> None:
         """Sell from stock."""
         self.do(Doing.SELL)
@@ -257,14 +281,31 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
         money = order_say.why_money(project, currency)
         if isinstance(key, tuple) and key[0] == DRIFT:
             return key[1].label, order_say.why_drift(key[1], currency)
-        if self.sheet_at == "order" and isinstance(key, tuple) and key[0] in (MONEY, QUOTE):
-            return f"Money of {project.name}", money
+        if self.sheet_at == "order" and isinstance(key, tuple):
+            if found := self._quoted(project, key):
+                return f"The quote of {project.name}", found
+            if key[0] in (MONEY, QUOTE):
+                return f"Money of {project.name}", money
         row = next((r for r in desk.book.rows if r.project == project.key), None)
         if row is None:
             return f"Money of {project.name}", money
         days = order_say.why_days(row, project, desk, self.view.studio)
         gap = (Step(""),)
         return f"Days and money of {project.name}", (*days, *gap, *money)
+
+    def _quoted(self, project: Project, key: tuple[Any, ...]) -> tuple[Step, ...]:
+        """The sum of a line of the quote; nothing for a line that has none."""
+        printed = self._printed(project)
+        if printed is None or key[0] not in (QUOTE, FIGURE):
+            return ()
+        if key[0] == FIGURE:
+            steps = quote_why.why_figure(printed, key[1])
+        else:
+            steps = quote_why.why(printed, str(key[1]))
+        if steps and project.stage is Stage.QUOTED:
+            place = self.studio_app.keymap.shown(keys.BY_ID["enquiry"])
+            steps = (*steps, Step(""), Step(f"{place} tries it as it stands today."))
+        return steps
 
 
 async def open_order_book(app: StripewrightApp, subject: object) -> None:

@@ -13,12 +13,14 @@ from studio.core.order_say import Desk
 from studio.core.orderbook import Row as BookRow
 from studio.core.orderbook import Section
 from studio.core.payments import agreed_deposit, to_come
-from studio.core.trade_model import PaymentKind
+from studio.core.quote_why import Printed, fact_lines, money_lines
+from studio.core.trade_model import PaymentKind, Quote
 from studio.ui.bars import FREE, FULL, bar
 from studio.ui.beside import SheetPane
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone
 
 WEEK, DAYS, MONEY, QUOTE, DRIFT = "week", "days", "money", "quote", "drift"
+FIGURE = "figure"
 BAR = 16
 
 
@@ -69,7 +71,7 @@ def _book_row(found: BookRow, currency: str, today: date) -> Row:
     over = found.section in (Section.DONE, Section.OVER)
     start = order_say.start_words(found.latest_start, today)
     behind = found.latest_start is not None and found.latest_start.short_min > 0
-    owed = found.section is Section.OVER and found.received > 0
+    owed = found.to_give_back > 0
     return Row(
         found.project,
         (
@@ -165,21 +167,24 @@ class PieceSheet(SheetPane):
             Column("", width=11, align=Align.RIGHT),
         )
 
-    def put(self, project: Project | None, studio: Studio, drifts: tuple[Drift, ...]) -> None:
-        """Fill it from the piece, or leave it empty."""
+    def put(
+        self,
+        project: Project | None,
+        studio: Studio,
+        drifts: tuple[Drift, ...],
+        printed: Printed | None = None,
+    ) -> None:
+        """Fill it from the piece, or leave it empty; `printed` is what its paper is made from."""
         if project is None:
             self.list.set_rows(())
             self.head.show(self.words, "")
             return
         currency = studio.settings.currency
-        rows = [*_stages(project), *_money(project, currency), *_quote(project, currency)]
-        if drifts:
-            heads = ("since the quote was sent", "then", "now", "difference")
-            rows.append(Row("drift", (heads[0],), Tone.HEADING))
-            rows.append(Row("drift heads", ("", *heads[1:]), Tone.QUIET))
-            rows += [_drift(d, currency) for d in drifts]
-        elif project.quote is not None and project.stage is Stage.QUOTED:
-            rows.append(Row("steady", ("nothing has changed since it was sent",), Tone.QUIET))
+        rows = [*_stages(project), *_money(project, currency)]
+        if project.quote is not None:
+            rows += _quote(project.quote, currency)
+            rows += _drifted(project, drifts, currency)
+            rows += _behind(project.quote, printed, currency)
         self.list.set_rows(rows)
         self.head.show(project.name, "")
 
@@ -195,6 +200,14 @@ def _stages(project: Project) -> Iterable[Row]:
         yield Row((DAYS, "due"), ("due", _day(project.due)))
 
 
+_PAID = {
+    PaymentKind.DEPOSIT: "deposit received",
+    PaymentKind.BALANCE: "balance received",
+    PaymentKind.REFUND: "given back",
+    PaymentKind.KEPT: "kept, for good",
+}
+
+
 def _money(project: Project, currency: str) -> Iterable[Row]:
     left = to_come(project)
     if left is None and not project.payments:
@@ -204,37 +217,51 @@ def _money(project: Project, currency: str) -> Iterable[Row]:
     if deposit:
         yield Row((MONEY, "deposit"), ("deposit asked", "", order_say.figure(deposit, currency)))
     for at, payment in enumerate(project.payments):
-        back = payment.kind is PaymentKind.REFUND
-        words = "given back" if back else f"{payment.kind.value} received"
+        words = _PAID[payment.kind]
         amount = order_say.figure(payment.amount, currency)
-        cells = (words, _day(payment.on), f"-{amount}" if back else amount)
+        cells = (words, _day(payment.on), amount if payment.kind.comes_in else f"-{amount}")
         yield Row((MONEY, at), cells, detail=(payment.note,) if payment.note else ())
     if left is not None:
         open_sum = Cell(order_say.figure(left, currency), Tone.STRONG)
         yield Row((MONEY, "left"), ("still to come", "", open_sum))
 
 
-def _quote(project: Project, currency: str) -> Iterable[Row]:
-    quote = project.quote
-    if quote is None:
-        return
+def _quote(quote: Quote, currency: str) -> Iterable[Row]:
+    """The quote as the customer reads it."""
     yield Row("quote", ("the quote as sent",), Tone.HEADING)
     yield Row((QUOTE, "on"), ("sent", _day(quote.on)))
     yield Row((QUOTE, "until"), ("valid until", _day(quote.valid_until)))
     if quote.ready_by is not None:
         yield Row((QUOTE, "ready"), ("ready by", _day(quote.ready_by)))
-    total = order_say.figure(quote.total, currency)
-    yield Row((QUOTE, "total"), ("in all", "", Cell(total, Tone.STRONG)))
-    for at, figure in enumerate(quote.figures):
-        yield Row(
-            (QUOTE, at),
-            (
-                f"  {figure.label}",
-                "",
-                order_say.quoted_figure(figure.amount, figure.unit, currency),
-            ),
-            Tone.QUIET,
-        )
+    for line in money_lines(quote):
+        amount = order_say.figure(line.amount, currency)
+        tone = Tone.STRONG if line.code == "total" else None
+        yield Row((QUOTE, line.code), (line.label, "", Cell(amount, tone)))
+
+
+def _drifted(project: Project, drifts: tuple[Drift, ...], currency: str) -> Iterable[Row]:
+    """What is another figure today, beside the quote."""
+    if drifts:
+        heads = ("since the quote was sent", "then", "now", "difference")
+        yield Row("drift", (heads[0],), Tone.HEADING)
+        yield Row("drift heads", ("", *heads[1:]), Tone.QUIET)
+        yield from (_drift(d, currency) for d in drifts)
+    elif project.stage is Stage.QUOTED:
+        yield Row("steady", ("nothing has changed since it was sent",), Tone.QUIET)
+
+
+def _behind(quote: Quote, printed: Printed | None, currency: str) -> Iterable[Row]:
+    """What else is on the paper, and what the price was made of."""
+    facts = fact_lines(printed) if printed is not None else ()
+    if facts:
+        yield Row("facts", ("on its paper, as it stands",), Tone.HEADING)
+    for code, words in facts:
+        yield Row((QUOTE, code), (words,), detail=(words,))
+    if quote.figures:
+        yield Row("behind", ("behind the price, for you alone",), Tone.HEADING)
+    for figure in quote.figures:
+        amount = order_say.quoted_figure(figure.amount, figure.unit, currency)
+        yield Row((FIGURE, figure), (f"  {figure.label}", "", amount), Tone.QUIET)
     for at, words in enumerate(quote.assumed):
         yield Row((QUOTE, "assumed", at), (words,), Tone.QUIET, detail=(words,))
 
