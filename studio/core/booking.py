@@ -18,6 +18,7 @@ from studio.core.edits.places import put_project, refuse, run_places, shade_name
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
+from studio.core.money import rounded
 from studio.core.payments import to_give_back
 from studio.core.price_sheet import Priced, hers_unread
 from studio.core.trade_model import Figure, Quote, StageDate
@@ -231,6 +232,8 @@ def sell(studio: Studio, key: str, customer: str, price: Decimal, on: date) -> S
         refuse(f"Say who buys {piece.name}.")
     if not price.is_finite() or price < 0:
         refuse(f"A price of {price} makes no sense for {piece.name}; it is 0 or more.")
+    if price != rounded(price, studio.settings.currency):
+        refuse(f"{price} cannot be paid in {studio.settings.currency}: it has too many decimals.")
     after = to_stage(studio, key, Stage.DELIVERED, None, on)
     sold = replace(after.project[key], customer=customer, price=price, quote=None)
     return put_project(after, sold)

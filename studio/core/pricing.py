@@ -231,6 +231,11 @@ def sheet_at(case: PriceCase, shown: Decimal) -> PriceSheet:
     _check(case)
     if not shown.is_finite() or shown < 0:
         raise PriceError(f"A price of {shown} makes no sense; it must be 0 or more.")
+    if shown != rounded(shown, case.currency):
+        raise PriceError(
+            f"A price of {shown} cannot be paid in {case.currency}, whose smallest amount is "
+            f"{unit(case.currency)}."
+        )
     return _forward(case, rounded(shown, case.currency))
 
 

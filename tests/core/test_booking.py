@@ -174,6 +174,8 @@ def test_stock_sale_and_return() -> None:
     assert home.project["fair"].stage is Stage.IN_STOCK
     with refused("Say who buys"):
         booking.sell(home, "fair", " ", D(120), LATER)
+    with refused("too many decimals"):
+        booking.sell(home, "fair", "Ilva", D("120.005"), LATER)
     sold = booking.sell(home, "fair", "Ilva", D(120), LATER)
     assert (sold.project["fair"].stage, sold.project["fair"].price) == (Stage.DELIVERED, D(120))
     paid = pay(sold, "fair", PaymentKind.BALANCE, D(120), LATER)

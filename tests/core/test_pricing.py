@@ -342,3 +342,12 @@ def test_endings(ending: PriceEnding | None, price: str) -> None:
 def test_endings_in_a_currency_without_decimals() -> None:
     case = cost("4000", currency="JPY", ending=PriceEnding(D(100), D(80)))
     assert price_for(case, margin("0.3")).shown == D(5780)
+
+
+@pytest.mark.parametrize(
+    ("currency", "odd"), [("JPY", "10.5"), ("EUR", "9.995"), ("KWD", "1.0005")]
+)
+def test_a_price_that_cannot_be_paid_is_refused_and_not_rounded(currency: str, odd: str) -> None:
+    case = PriceCase(currency, Decimal(1), Decimal(60), Decimal(1))
+    with pytest.raises(PriceError, match=f"{odd} cannot be paid in {currency}"):
+        sheet_at(case, Decimal(odd))
