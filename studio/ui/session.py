@@ -61,6 +61,7 @@ class Session(App[None], inherit_bindings=False):
         self.keymap = NO_KEYMAP
         self.drafts: defaultdict[str, dict[str, str]] = defaultdict(dict)
         self.trials: dict[str, tuple[tuple[Variant, ...], tuple[Project, ...]]] = {}
+        self.begun: dict[str, tuple[Variant, ...]] = {}
         self.opened = threading.Event()
         self.themes = themes.Themes({})
         self._factory = workshop_factory

@@ -20,9 +20,11 @@ from studio.core.model import ClaimKind, Stage
 from studio.ui import bars
 from studio.ui.app import StripewrightApp
 from studio.ui.dialogs.message import Words
+from studio.ui.drawn_list import DrawnList
 from studio.ui.enquiry import trying
 from studio.ui.enquiry.screen import Enquiry
 from studio.ui.orderbook.screen import OrderBookScreen
+from tests.core import trading
 from tests.ui import fake, small
 
 PRAM = fake.PRAM.key
@@ -186,6 +188,55 @@ async def test_variants_stand_side_by_side_and_figures_are_explained(tmp_path: P
         await pilot.press("delete", "delete")
         assert len(again.variants) == 1
         assert "One variant is left" in again.say_line.words
+
+
+@pytest.mark.parametrize("way", ["escape", "f4"])
+async def test_an_enquiry_from_a_design_is_not_lost_on_leaving(way: str, tmp_path: Path) -> None:
+    """The customer is still on the line while she looks at the stash."""
+    sold = trading.piece("sold", ("A", 40, ""), stage=Stage.DELIVERED)
+    async with small.opened(tmp_path, (80, 24), trading.studio(sold)) as (app, pilot):
+        app.stand_on_piece("sold")
+        await pilot.press("ctrl+t")
+        await answered(app, pilot)
+        screen: Any = app.desk
+        fresh = screen.variant
+        screen.change(replace(fresh, trial=replace(fresh.trial, customer="Sunniva")))
+        await answered(app, pilot)
+        await pilot.press(way)
+        await pilot.pause()
+        assert app.desk is app.bench
+        # Asked for again, it goes on, or another begins.
+        await pilot.press("ctrl+t")
+        await pilot.pause()
+        await pilot.pause()
+        shown = app.screen.query_one("#entries", DrawnList)
+        assert "go on with it  for Sunniva, 100 x 120 cm" in [shown.row_text(r) for r in shown.rows]
+        await pilot.press("enter")
+        await answered(app, pilot)
+        screen = app.desk
+        assert screen.variant.trial.customer == "Sunniva"
+        await pilot.press("escape", "ctrl+t")
+        await pilot.pause()
+        await pilot.pause()
+        await pilot.press("down", "enter")
+        await answered(app, pilot)
+        screen = app.desk
+        assert screen.variants == [fresh]
+        # Left as it began there is nothing to go on with.
+        await pilot.press("escape", "ctrl+t")
+        await answered(app, pilot)
+        screen = app.desk
+        assert screen.variants == [fresh]
+        # Once it is quoted it is a piece of its own, and the design begins another one.
+        await pilot.press("ctrl+u")
+        await pilot.pause()
+        assert screen.variant.trial.key in app.view.studio.project
+        await pilot.press("escape")
+        app.stand_on_piece("sold")
+        await pilot.press("ctrl+t")
+        await answered(app, pilot)
+        screen = app.desk
+        assert screen.variant.trial.key not in app.view.studio.project
 
 
 async def test_a_piece_changed_meanwhile_is_tried_as_it_is_now(tmp_path: Path) -> None:

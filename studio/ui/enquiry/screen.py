@@ -75,8 +75,13 @@ Enquiry.-middle #asked { row-span: 3; }
         keymap: Keymap,
         variants: tuple[Variant, ...],
         made_of: tuple[Project, ...] = (),
+        design: str = "",
     ) -> None:
         super().__init__(view, keymap)
+        self.design = design
+        """The piece whose design it began with, where it is to be a new piece."""
+        self._fresh = variants[:1] if design else ()
+        self._taken = False
         self.variants = list(variants)
         self.made_of = list(made_of)
         """The piece as it was when its variants were made, and as it was quoted from here."""
@@ -165,8 +170,20 @@ Enquiry.-middle #asked { row-span: 3; }
             self._put()
 
     def on_unmount(self) -> None:
-        """Nothing more is asked."""
+        """Nothing more is asked; what was tried is there again, whichever way she left."""
         self.trying.drop()
+        if not self._taken:
+            self._keep()
+
+    def _keep(self) -> None:
+        """Keep the variants for the next time; of a new piece by the design they began with."""
+        app, key = self.studio_app, self.variant.trial.key
+        variants = tuple(self.variants)
+        app.begun.pop(self.design, None)
+        if key in app.view.studio.project:
+            app.trials[key] = (variants, tuple(self.made_of))
+        elif self.design and variants != self._fresh:
+            app.begun[self.design] = variants
 
     # Variants
 
@@ -301,7 +318,9 @@ Enquiry.-middle #asked { row-span: 3; }
         app = self.studio_app
         label = f"{answer.project.name} booked"
         if app.edit(label, lambda s: trial.taken(s, answer, on_day), key):
+            self._taken = True
             app.trials.pop(key, None)
+            app.begun.pop(self.design, None)
             app.pop_screen()
             app.stand_on_piece(key)
             app.run_worker(_to_book(app, key, taken_words(answer)), group="dialog")
@@ -320,12 +339,6 @@ Enquiry.-middle #asked { row-span: 3; }
     def _say(self, words: str, *, needs_you: bool = False) -> None:
         self.say_line.say(words, needs_you=needs_you)
 
-    def action_leave(self) -> None:
-        """Back to the bench; the variants are there again when the piece is tried again."""
-        kept = (tuple(self.variants), tuple(self.made_of))
-        self.studio_app.trials[self.variant.trial.key] = kept
-        super().action_leave()
-
 
 async def _to_book(app: StripewrightApp, key: str, words: str) -> None:
     """Open the order book on the piece, and say there what was promised."""
@@ -340,7 +353,32 @@ async def open_enquiry(app: StripewrightApp, subject: object) -> None:
         app.say("An enquiry begins with a design: F2 shows all pieces, Ctrl+P finds one.")
         return
     piece = trial.trial_of(app.view.studio, design)
-    variants, made_of = app.trials.get(piece.key, ((), ()))
-    if piece.key not in app.view.studio.project or not variants:
-        variants, made_of = (Variant(piece),), ()
-    await app.push_screen(Enquiry(app.view, app.keymap, variants, made_of))
+    variants: tuple[Variant, ...] = (Variant(piece),)
+    if piece.key in app.view.studio.project:
+        kept, made_of = app.trials.get(piece.key, ((), ()))
+        await app.push_screen(Enquiry(app.view, app.keymap, kept or variants, made_of))
+        return
+    screen = Enquiry(app.view, app.keymap, variants, design=design)
+    begun = app.begun.get(design, ())
+    if begun and begun[0].trial.key not in app.view.studio.project:
+        goes_on = await _goes_on(app, begun)
+        if goes_on is None:
+            return
+        if goes_on:
+            screen.variants, screen.told = list(begun), [None for _ in begun]
+    await app.push_screen(screen)
+
+
+async def _goes_on(app: StripewrightApp, begun: tuple[Variant, ...]) -> bool | None:
+    """Ask whether an enquiry that was left goes on, or another begins; None for neither."""
+    from studio.core.headline import customer_name
+    from studio.ui.dialogs.desk import choose
+
+    first, unit = begun[0].trial, app.view.settings.length_unit
+    whom = customer_name(first, app.view.studio) or "nobody yet"
+    asked = f"for {whom}, {say.size(first.width.cm, first.length.cm, unit)}"
+    if len(begun) > 1:
+        asked += f", {say.count(len(begun), 'variant')}"
+    rows = (("on", "go on with it", asked), ("new", "begin another", "this one is dropped"))
+    found = await choose(app, first.name, rows, verb="do it")
+    return None if found is None else found == "on"
