@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from studio.core.buying.shelf import StapleLine
     from studio.core.buying.together import Wanted
     from studio.core.closing import Closing
+    from studio.core.closing_say import Part
     from studio.core.demand import Demand
     from studio.core.enquiry import Answer, Ground
     from studio.core.price_sheet import Priced
@@ -204,6 +205,17 @@ class Asked:
             plan = self.snapshot.plan.projects[project]
         demand = kept.worked[project].demand
         return closing_of(studio.project[project], plan, demand, kept.evidence or {}, studio)
+
+    def why_closing(self, project: str) -> tuple[Part, ...]:
+        """The sums behind every figure of a piece's account."""
+        from studio.core.closing_why import sums
+
+        with self._lock:
+            studio, kept = self.snapshot.studio, self._kept
+            plan = self.snapshot.plan.projects[project]
+        demand = kept.worked[project].demand
+        found = self.closing(project)
+        return sums(found, studio.project[project], plan, demand, kept.evidence or {}, studio)
 
     # Buying
 

@@ -113,7 +113,7 @@ def closing_of(
 ) -> Closing:
     """The account of a piece as it stands; a piece that is not finished has one too."""
     shades = _shades(project, demand, evidence, studio)
-    hours = hours_of(_unworked(project), plan.size, plan.ends, studio)
+    hours = hours_of(unworked(project), plan.size, plan.ends, studio)
     logged = sum((n.minutes for n in project.log), _NOUGHT)
     costs, tax, why = _costs(project, plan, demand, studio)
     agreed, paid = agreed_total(project), received(project)
@@ -140,7 +140,7 @@ def closing_of(
     )
 
 
-def _unworked(project: Project) -> Project:
+def unworked(project: Project) -> Project:
     """The piece as it was when nothing of it was worked, weighed or timed."""
     return replace(project, stage=Stage.BOOKED, rows_done=0, weigh_ins=(), log=(), used=())
 
@@ -148,7 +148,7 @@ def _unworked(project: Project) -> Project:
 def _shades(
     project: Project, demand: Demand, evidence: Evidence, studio: Studio
 ) -> tuple[ShadeAccount, ...]:
-    plain = demand_of(_unworked(project), studio.library, studio.settings, evidence)
+    plain = demand_of(unworked(project), studio.library, studio.settings, evidence)
     planned: dict[ShadeRef, float | None] = {}
     for run in plain.runs:
         so_far = planned.get(run.shade, 0.0)
@@ -180,7 +180,7 @@ def _costs(
 ) -> tuple[tuple[CostLine, ...] | None, Decimal, list[str]]:
     """The cash costs, the tax in the price, and sentences on what is not known of them."""
     try:
-        sheet = _sheet(project, plan, demand, studio)
+        sheet = agreed_sheet(project, plan, demand, studio)
     except PriceError as error:
         return None, _NOUGHT, [error.text]
     case, currency = sheet.case, studio.settings.currency
@@ -204,7 +204,7 @@ def _shown_price(project: Project) -> Decimal | None:
     return project.price if project.quote is None else project.quote.price
 
 
-def _sheet(project: Project, plan: ProjectPlan, demand: Demand, studio: Studio) -> PriceSheet:
+def agreed_sheet(project: Project, plan: ProjectPlan, demand: Demand, studio: Studio) -> PriceSheet:
     """The price that was agreed, worked forward, with as many payments as there were."""
     hours = hours_of(project, plan.size, plan.ends, studio)
     case = case_of(project, plan, hours, parcel_of(project, demand, studio), studio)

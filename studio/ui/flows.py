@@ -6,7 +6,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
 from studio.ui.asking import MENDED_BY_ASKING
-from studio.ui.dialogs import house, making, piece, stash, stripe, swatch, used, yarn
+from studio.ui.dialogs import account, house, making, piece, stash, stripe, swatch, used, yarn
 from studio.ui.dialogs.new_piece import new_piece
 from studio.ui.first_run import first_run
 from studio.ui.palette import palette
@@ -139,7 +139,7 @@ FLOWS: Final[Mapping[str, Flow]] = {
     "weigh_in": making.weigh_in,
     "log_time": making.log_time,
     "yarn_used": used.yarn_used,
-    "closing": used.closing,
+    "closing": account.closing,
     "accept": piece.accept,
     "border": piece.border,
     "fringe": piece.fringe,

@@ -18,6 +18,7 @@ from studio.ui.dialogs.entries import UsedEntry, used
 from studio.ui.dialogs.form import Form
 from studio.ui.dialogs.message import Words
 from tests.core.small import lot, piece
+from tests.core.test_closing import finished
 from tests.core.test_used import X, Y, begun, grams, house
 from tests.ui import small
 from tests.ui.test_library import fill, until
@@ -184,3 +185,20 @@ def test_grams_used_or_left_are_read(text: str, found: UsedEntry | None) -> None
 def test_what_is_no_such_figure_is_told(text: str) -> None:
     with pytest.raises(ValueError, match="left 40"):
         used(text)
+
+
+async def test_each_figure_of_the_account_says_where_it_comes_from(tmp_path: Path) -> None:
+    async with small.opened(tmp_path, (80, 24), finished()) as (app, pilot):
+        app.stand_on_piece("throw")
+        await pilot.press("dollar_sign")
+        await pilot.pause()
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert isinstance(app.screen, Words)
+        assert app.screen.title_words.startswith("Why: ")
+        said = " ".join(app.screen.text.split())
+        assert "All costs but the hours 32.91 EUR" in said
+        assert "Over 5 h logged, of 67.09 EUR, rounded down 13.41 EUR" in said
+        await pilot.press("escape", "escape")
+        await pilot.pause()
+        assert app.screen is app.bench

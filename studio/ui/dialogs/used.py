@@ -7,8 +7,6 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from textual.content import Content
-
 from studio import clock
 from studio.core import edits, used_say
 from studio.core.edits import Take
@@ -22,18 +20,13 @@ from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in, refused, the_piece
 from studio.ui.dialogs.entries import UsedEntry
 from studio.ui.dialogs.form import Field, Values
-from studio.ui.dialogs.message import Words
 from studio.ui.dialogs.piece import date_entry, figure
-from studio.ui.why import WIDTH, sum_text
 
 if TYPE_CHECKING:
     from studio.ui.app import StripewrightApp
 
 NEW = "new"
 OUT = (("yes", "yes"), ("no", "no, it is out already"))
-
-SCROLLS = 4
-"""Cells that a sheet longer than the screen has less."""
 
 LABEL = 19
 """Cells that the label of a field has for a shade and its lot."""
@@ -217,17 +210,3 @@ async def _correct(app: StripewrightApp, piece: Project, at: int) -> None:
     )  # fmt: skip
     if values is not None and app.edit("yarn used", change(values)):
         app.say("Put right.")
-
-
-async def closing(app: StripewrightApp, subject: object) -> None:
-    """Actual against planned: grams, hours, money."""
-    from studio.core.closing_say import account
-
-    piece = the_piece(app, subject)
-    width = min(WIDTH, app.size.width - 8) - SCROLLS
-    found = app.workshop.closing(piece.key)
-    blocks = []
-    for part in account(found, app.view.studio):
-        lines = sum_text(part.steps, width, total=part.total)
-        blocks.append(Content("\n").join([Content.styled(part.heading, "bold $focus"), lines]))
-    app.push_screen(Words(f"{piece.name}: actual against planned", Content("\n\n").join(blocks)))
