@@ -24,6 +24,7 @@ from studio.cli.commands import (
 from studio.cli.new import size_of_words, slots_of_words
 from studio.core import order_say, say, trial
 from studio.core.enquiry import Answer, settled
+from studio.core.enquiry_found import expired_words
 from studio.core.enquiry_say import buy_words
 from studio.core.model import ShadeRef, Stage, Studio
 from studio.core.pricing import Aim
@@ -202,5 +203,7 @@ def _book(chosen: argparse.Namespace, workshop: Workshop) -> int:
         f"{piece.name} is booked for {say.date(due)}: {say.count(held, 'run')} held, "
         f"{buy_words(answer)} to buy."
     )
+    if words := expired_words(piece, clock.today()):
+        print(words)
     late = snapshot.plan.promised_short
     return EXIT_SHORT if late or answer.made_late else EXIT_FINE

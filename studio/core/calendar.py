@@ -178,7 +178,7 @@ class Week:
 
 @dataclass(frozen=True, slots=True)
 class LatestStart:
-    """When work must begin for it and all due before or with it to be on time, arrivals ignored.
+    """When work must begin for it and all due after it to be on time, arrivals ignored.
 
     `short_min` says by how much the start lies in the past; the day is then today.
     """

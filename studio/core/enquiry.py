@@ -12,7 +12,7 @@ from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 
-from studio.core.answers import Cover, ProjectPlan, RunPlan, ShadePlan, StudioPlan
+from studio.core.answers import Cover, Finding, ProjectPlan, RunPlan, ShadePlan, StudioPlan
 from studio.core.booking import Drift, drift
 from studio.core.calendar import (
     Axis,
@@ -27,6 +27,7 @@ from studio.core.calendar import (
 from studio.core.costing import piece_cost, shade_cost
 from studio.core.demand import Demand
 from studio.core.enquiry_apart import Freed, Relaxed, Solved, offered_apart
+from studio.core.enquiry_found import asked_findings
 from studio.core.frozen import dataclass
 from studio.core.hours import hours_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
@@ -119,6 +120,8 @@ class Answer:
     freed: tuple[Freed, ...]
     relaxed: tuple[Relaxed, ...]
     drift: tuple[Drift, ...] = ()
+    asked: tuple[Finding, ...] = ()
+    """What speaks against the question itself."""
     open_problems: Mapping[ShadeRef, ShadeProblem] = field(default_factory=dict)
     apart_problems: tuple[ShadeProblem, ...] = ()
     kept: Kept = field(default_factory=Kept)
@@ -223,6 +226,7 @@ def ask(
         freed=apart.freed,
         relaxed=apart.relaxed,
         drift=_drift(trial, plan, worked.demand, studio),
+        asked=asked_findings(trial, ground.today),
         open_problems={r: p for r, p in result.open_problems.items() if r in worked.by_shade},
         apart_problems=apart.open_problems,
         kept=result.kept,

@@ -273,7 +273,7 @@ def run_groups(answer: Answer) -> tuple[RunGroup, ...]:
 def findings_of(answer: Answer) -> tuple[Finding, ...]:
     """What is found about the piece and its price, the loudest first."""
     priced = answer.price
-    found = [*(priced.findings if priced else ()), *answer.plan.findings]
+    found = [*answer.asked, *(priced.findings if priced else ()), *answer.plan.findings]
     order = list(Weight)
     return tuple(sorted((f for f in found if not f.accepted), key=lambda f: order.index(f.weight)))
 

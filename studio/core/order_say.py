@@ -293,6 +293,10 @@ def why_days(row: Row, project: Project, desk: Desk, studio: Studio) -> tuple[St
     ]
     if laid.due is not None:
         steps.append(Step(f"Due {say.date(laid.due)}", slack_words(laid.late_days)))
+    start = row.latest_start
+    if start is not None and start.day is not None:
+        words = f"{hours(start.short_min)} behind" if start.short_min else say.date(start.day)
+        steps.append(Step("To be begun by, or it or one due after it is late", words))
     return tuple(steps)
 
 

@@ -275,3 +275,13 @@ def test_a_day_far_beyond_all_plans_stops_no_book(
     assert rows["afterglow-throw"]["late_days"] < -60_000
     assert rows["afterglow-throw"]["latest_start"] is None
     assert answer(capsys, "enquire", QUOTED, "-f", demo, "--due", "9999-12-31")["late_days"] < 0
+
+
+def test_a_quote_that_ran_out_is_booked_with_a_word(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["book", "northing-wave", "-f", str(demo)])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Its quote of 525.49 EUR held until 18 Nov 2026; booked, it stands." in said
+    main(["book", QUOTED, "-f", str(demo)])
+    assert "held until" not in capsys.readouterr().out

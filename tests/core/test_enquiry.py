@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from studio.core import booking, edits
 from studio.core import trial as trials
-from studio.core.answers import Cover
+from studio.core.answers import Cover, Weight
 from studio.core.enquiry import Answer, EnquiryError, ask, ground_of, settled
-from studio.core.enquiry_say import facts
+from studio.core.enquiry_say import facts, findings_of
 from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.lots.solve import greedy_answer, solve_shade
 from studio.core.model import (
@@ -29,6 +29,7 @@ from studio.core.model import (
     Studio,
 )
 from studio.core.reconcile import reconcile
+from studio.core.trade_model import Quote
 from tests.core.trading import COTTON, TODAY, TRADE, WOOL, D, hold, lot, piece, studio
 
 MOSS = ShadeRef("wool", "10")
@@ -339,3 +340,21 @@ def test_where_no_day_is_asked_it_is_laid_for_the_promise_as_it_is_booked() -> N
     said = {f.code: f.text for f in facts(answer, home)}
     assert said["promise"] == said["ready"]
     assert said["slack"] == "no day asked"
+
+
+def test_a_day_that_is_past_and_a_quote_that_ran_out_are_found() -> None:
+    quote = Quote(date(2027, 2, 1), date(2027, 2, 28), D(200), D(10), D(0), D(210), D(63), "EUR")
+    old = piece("new", ("A", 40, ""), stage=Stage.QUOTED, quote=quote, due=date(2027, 2, 20))
+    home = studio(old)
+    found = {f.code: f for f in findings_of(ask(ground_of(home, TODAY, without="new"), old))}
+    assert found["due-in-past"].weight is Weight.STOP
+    assert found["due-in-past"].text == (
+        "It is wanted for 20 Feb 2027, which is past. Agree another day."
+    )
+    assert found["quote-expired"].text == (
+        "Its quote of 210.00 EUR held until 28 Feb 2027; booked, it stands. Quoting it again "
+        "takes today's price."
+    )
+    holds = replace(old, due=None, quote=replace(quote, valid_until=TODAY))
+    fresh = ask(ground_of(home, TODAY, without="new"), holds)
+    assert fresh.asked == ()

@@ -10,6 +10,7 @@ import pytest
 from studio.core import order_say
 from studio.core.model import Stage, Studio
 from studio.core.order_say import Doing
+from studio.core.reasons import Step
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import Payment, PaymentKind, Quote, WorkHours
 from studio.errors import EditRefusedError
@@ -109,7 +110,9 @@ def test_the_sums_end_in_what_is_shown() -> None:
     book = desk(found)
     row = next(r for r in book.book.rows if r.project == "first")
     steps = order_say.why_days(row, found.project["first"], book, found)
-    assert steps[-1].figure == order_say.slack_cell(row) == "1 day to spare"
+    # 10.5 h at 2 h a day, to be done on Tue 9 Mar: from Tue 2 Mar on, and second is due later.
+    assert steps[-1] == Step("To be begun by, or it or one due after it is late", "2 Mar 2027")
+    assert steps[-2].figure == order_say.slack_cell(row) == "1 day to spare"
     money = order_say.why_money(found.project["first"], "EUR")
     assert money[-1].figure == "210.00 EUR"
 

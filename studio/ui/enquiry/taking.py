@@ -10,6 +10,7 @@ from studio import clock
 from studio.core import booking, say, trial
 from studio.core.booking import HoldsBrokenError
 from studio.core.enquiry import Answer
+from studio.core.enquiry_found import expired_words
 from studio.core.model import Stage, Studio
 from studio.core.standing import StandingError
 from studio.core.trial import Variant
@@ -69,7 +70,8 @@ def taken_words(answer: Answer) -> str:
     held = say.count(len(answer.from_stash), "run")
     to_buy = f", {say.balls(answer.buy_balls)} to buy" if answer.buy_balls else ""
     day = say.date(trial.promised_for(answer))
-    return f"Booked for {day}: {held} held from the stash{to_buy}."
+    words = f"Booked for {day}: {held} held from the stash{to_buy}."
+    return f"{words} {expired_words(answer.project, clock.today())}".rstrip()
 
 
 async def before_touching(
