@@ -24,7 +24,7 @@ from studio.core.enquiry_say import (
     week_words,
 )
 from studio.core.headline import money_figure
-from studio.core.model import Studio
+from studio.core.model import Settings, Studio
 from studio.core.order_say import Desk
 from studio.core.orderbook import Row, Section
 from studio.core.price_sheet import Priced
@@ -50,7 +50,7 @@ def print_enquiry(answer: Answer, studio: Studio) -> None:
         console.print(f"\n[bold]No price:[/] {escape(answer.no_price)}")
     else:
         _price(console, answer.price, studio.settings.currency)
-    _drift(console, answer, studio.settings.currency)
+    _drift(console, answer, studio.settings)
     _weeks(console, answer, studio)
     found = findings_of(answer)
     if found:
@@ -59,14 +59,14 @@ def print_enquiry(answer: Answer, studio: Studio) -> None:
             console.print(f"  [bold]{finding.weight.value}:[/] {escape(finding.text)}")
 
 
-def _drift(console: Console, answer: Answer, currency: str) -> None:
+def _drift(console: Console, answer: Answer, settings: Settings) -> None:
     """What has changed since its quote was sent."""
     if not answer.drift:
         return
     console.print("\n[bold]Since the quote was sent[/]")
     table = new_table("", "then", "now", "difference", right=frozenset({1, 2, 3}))
     for found in answer.drift:
-        table.add_row(escape(found.label), *order_say.drift_words(found, currency))
+        table.add_row(escape(found.label), *order_say.drift_words(found, settings))
     console.print(table)
 
 

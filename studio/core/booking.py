@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from studio.core import edits, say
-from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, StudioPlan
+from studio.core.answers import Cover, ProjectPlan, RunKind, RunPlan, RunRef, Size, StudioPlan
 from studio.core.edits.places import put_project, refuse, run_places, shade_name, the_project
 from studio.core.frozen import dataclass
 from studio.core.lots.problem import ShadeProblem
@@ -136,7 +136,7 @@ def figures_of(priced: Priced) -> tuple[Figure, ...]:
     found.append(Figure("rate", "Rate for an hour", sheet.case.rate))
     if sheet.case.cash is not None:
         found.append(Figure("cash", "Material to lay out", sheet.case.cash))
-    return tuple(found)
+    return (*found, *_size_figures(priced.size))
 
 
 def quote_of(priced: Priced, studio: Studio, on: date, ready_by: date | None) -> Quote:
@@ -374,6 +374,20 @@ class Drift:
         return self.now - self.then
 
 
+def resized_since(quote: Quote, size: Size | None) -> bool:
+    """Whether a piece comes out at another size than when its quote was sent."""
+    then = {f.code: f.amount for f in quote.figures}
+    return any(
+        figure.code in then and then[figure.code] != figure.amount for figure in _size_figures(size)
+    )
+
+
+def _size_figures(size: Size | None) -> Iterable[Figure]:
+    if size is not None:
+        for code, cm in (("width", size.width_cm), ("length", size.length_cm)):
+            yield Figure(code, code.capitalize(), Decimal(repr(round(cm, 1))), "cm")
+
+
 def drift(quote: Quote, today: Priced, fresh: Priced | None = None) -> tuple[Drift, ...]:
     """What has changed since the quote was sent, beside it and never in it.
 
@@ -389,6 +403,8 @@ def drift(quote: Quote, today: Priced, fresh: Priced | None = None) -> tuple[Dri
         old, new = then.get(code), now.get(code)
         either = old or new
         assert either is not None
+        if old is None and either.unit:
+            continue  # Not written down when it was sent, so nothing tells what it was.
         was = old.amount if old else Decimal(0)
         is_now = new.amount if new else Decimal(0)
         if was != is_now:

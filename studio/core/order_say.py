@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from studio.core import headline, say
 from studio.core.answers import Finding, ProjectPlan
-from studio.core.booking import Drift
+from studio.core.booking import Drift, resized_since
 from studio.core.calendar import (
     Axis,
     LatestStart,
@@ -23,7 +23,7 @@ from studio.core.calendar_ask import OrderCost, cost_of_order, hours_findings, w
 from studio.core.edits.places import refuse
 from studio.core.enquiry_say import hours, slack_words
 from studio.core.frozen import dataclass
-from studio.core.model import Project, Stage, Studio
+from studio.core.model import Project, Settings, Stage, Studio
 from studio.core.orderbook import OrderBook, Row, order_book
 from studio.core.payments import agreed_deposit, credit, outstanding, to_come, to_give_back
 from studio.core.reasons import Step
@@ -335,26 +335,38 @@ def figure(amount: Decimal | None, currency: str) -> str:
     return "" if amount is None else headline.money_figure(amount, currency)
 
 
-def quoted_figure(amount: Decimal, unit: str, currency: str) -> str:
-    """A figure of a quote: money as money, anything else with its unit."""
-    return f"{say.number(amount)} {unit}" if unit else figure(amount, currency)
+def quoted_figure(amount: Decimal, unit: str, settings: Settings) -> str:
+    """A figure of a quote: money as money, lengths as she shows them, else with its unit."""
+    if unit == "cm":
+        return say.length(float(amount), settings.length_unit)
+    return f"{say.number(amount, 1)} {unit}" if unit else figure(amount, settings.currency)
 
 
-def drift_words(found: Drift, currency: str) -> tuple[str, str, str]:
+def drift_words(found: Drift, settings: Settings) -> tuple[str, str, str]:
     """A drifted figure then, now, and the difference with its sign."""
     then, now, more = (
-        quoted_figure(value, found.unit, currency) for value in (found.then, found.now, found.more)
+        quoted_figure(value, found.unit, settings) for value in (found.then, found.now, found.more)
     )
     return then, now, more if more.startswith("-") else f"+{more}"
 
 
-def why_drift(found: Drift, currency: str) -> tuple[Step, ...]:
+def why_drift(found: Drift, settings: Settings) -> tuple[Step, ...]:
     """One figure of a quote that is another today."""
-    then, now, more = drift_words(found, currency)
+    then, now, more = drift_words(found, settings)
     return (
         Step(f"{found.label}, when the quote was sent", then),
         Step(f"{found.label}, today", now),
         Step("Difference", more),
+    )
+
+
+def resized_words(project: Project, plan: ProjectPlan) -> str:
+    """What is said with the paper of a piece that is resized since it was quoted; else ''."""
+    if project.quote is None or not resized_since(project.quote, plan.size):
+        return ""
+    return (
+        f"{project.name} comes out at another size than when its quote was sent: the paper has the "
+        "size as it is now, at the price as it was sent."
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from studio.core import say
-from studio.core.answers import Cover, Finding, ProjectPlan, Weight
+from studio.core.answers import Cover, Finding, ProjectPlan, Size, Weight
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
 from studio.core.hours import Hours, hours_of
@@ -90,6 +90,7 @@ class Priced:
     thumbs: tuple[Thumb, ...]
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
+    size: Size | None = None
 
 
 def hers_unread(studio: Studio) -> list[str]:
@@ -185,6 +186,7 @@ def priced(
         thumbs=thumbs_of(sheet, plan, studio.trade.prices),
         findings=_findings(project, sheet, wanted, hours, parcel, studio),
         assumed=(*plan.cost.assumed, *_assumed(hours)),
+        size=plan.size,
     )
 
 

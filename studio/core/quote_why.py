@@ -17,6 +17,7 @@ from studio.core.frozen import dataclass
 from studio.core.labels import OTHER, fibres_of, fibres_unknown
 from studio.core.made_of import yarns_in
 from studio.core.model import Project, Studio
+from studio.core.order_say import quoted_figure
 from studio.core.price_sheet import parcel_of
 from studio.core.reasons import Step, why_size
 from studio.core.trade_model import Figure, Quote
@@ -106,8 +107,8 @@ def why_figure(of: Printed, figure: Figure) -> tuple[Step, ...]:
     """One frozen figure behind the price."""
     quote = of.quote
     if figure.unit:
-        return (Step(f"{figure.label}, when the quote was sent",
-                     f"{say.number(figure.amount)} {figure.unit}"),)  # fmt: skip
+        amount = quoted_figure(figure.amount, figure.unit, of.studio.settings)
+        return (Step(f"{figure.label}, when the quote was sent", amount),)
     steps = []
     time, rate = of.figure("time"), of.figure("rate")
     if figure.code == "hours" and time is not None and rate is not None:

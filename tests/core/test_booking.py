@@ -26,11 +26,14 @@ from studio.core.model import (
     Stage,
     Studio,
 )
+from studio.core.order_say import resized_words
 from studio.core.payments import outstanding, pay, received, to_give_back
 from studio.core.price_sheet import priced
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import PaymentKind, StageDate
 from studio.errors import EditRefusedError
+from tests.core.small import piece as small_piece
+from tests.core.test_used import house as small_house
 from tests.core.trading import TODAY, WOOL, D, hold, lot, piece, studio
 
 LATER = date(2027, 3, 9)
@@ -397,3 +400,29 @@ def test_no_price_is_made_of_rates_that_could_not_be_read(unread: str) -> None:
     answer = answer_of(replace(home, unread=frozenset({unread})), "new")
     assert answer.price is None
     assert answer.no_price.startswith(f"{unread} could not be read")
+
+
+def test_a_quote_remembers_the_size_and_says_when_it_is_another() -> None:
+    """Sizes are of the small studio: 100 stitches are 100 cm, 16 rows 20 cm."""
+    home = small_house(small_piece("throw", "A6 B4 A6"))
+    price = ask(ground_of(home, TODAY, without="throw"), home.project["throw"]).price
+    assert price is not None
+    home = booking.send_quote(home, "throw", price, TODAY, date(2027, 4, 1))
+    quote = home.project["throw"].quote
+    assert quote is not None
+    sizes = {f.code: (f.amount, f.unit) for f in quote.figures if f.unit == "cm"}
+    assert sizes == {"width": (D(100), "cm"), "length": (D(20), "cm")}
+    plan = reconcile(home).plan.projects["throw"]
+    assert not booking.resized_since(quote, plan.size)
+    longer = edits.set_rows(home, "throw", 0, 8)
+    again = reconcile(longer)
+    assert booking.resized_since(quote, again.plan.projects["throw"].size)
+    assert "another size" in resized_words(longer.project["throw"], again.plan.projects["throw"])
+    demand = again.kept.worked["throw"].demand
+    now = priced(longer.project["throw"], again.plan.projects["throw"], demand, longer)
+    found = {d.code: d.more for d in booking.drift(quote, now)}
+    assert found["length"] == D("2.5")  # two rows of 1.25 cm
+    # A quote from before sizes were written down tells of no change in them.
+    old = replace(quote, figures=tuple(f for f in quote.figures if f.unit != "cm"))
+    assert not booking.resized_since(old, again.plan.projects["throw"].size)
+    assert "length" not in {d.code for d in booking.drift(old, now)}

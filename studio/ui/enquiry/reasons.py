@@ -71,7 +71,7 @@ def steps_of(answer: Answer, ground: Ground, key: Hashable) -> tuple[str, tuple[
     if kind == FOUND and isinstance(place, Finding):
         return "Finding", (Step(place.text),)
     if kind == DRIFT and isinstance(place, Drift):
-        return place.label, why_drift(place, ground.studio.settings.currency)
+        return place.label, why_drift(place, ground.studio.settings)
     if kind in APART:
         return name, _apart(answer, ground, kind, rest)
     if kind == GROUP:

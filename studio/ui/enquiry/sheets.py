@@ -24,7 +24,7 @@ from studio.core.enquiry_say import (
     week_words,
 )
 from studio.core.headline import money_figure
-from studio.core.model import ShadeRef, Studio
+from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.price_sheet import Priced
 from studio.core.pricing import PriceLine
 from studio.ui.bars import bar, stacked
@@ -101,7 +101,7 @@ class PriceSheetPane(_Sheet):
         else:
             rows = [
                 *_price(answer.price, currency),
-                *_drifts(answer.drift, currency),
+                *_drifts(answer.drift, studio.settings),
                 *_pictures(answer.price, currency),
             ]
         found = findings_of(answer)
@@ -145,13 +145,13 @@ def _price(priced: Priced, currency: str) -> Iterable[Row]:
         yield _strong("pay", "an hour is paid", words, money_figure(sheet.pay_per_hour, currency))
 
 
-def _drifts(found: tuple[Drift, ...], currency: str) -> Iterable[Row]:
+def _drifts(found: tuple[Drift, ...], settings: Settings) -> Iterable[Row]:
     """What has changed since a quote was sent; it stands beside the quote, never in it."""
     if not found:
         return
     yield Row("drift", ("since the quote was sent",), Tone.HEADING)
     for each in found:
-        then, now, more = order_say.drift_words(each, currency)
+        then, now, more = order_say.drift_words(each, settings)
         words = Cell(f"{then}, now {now}", Tone.QUIET)
         yield Row((DRIFT, each), (each.label, words, Cell(more, Tone.CAUTION)))
 

@@ -6,11 +6,13 @@ import asyncio
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from studio.core import order_say
 from studio.core.model import Project
 from studio.papers.forms import PaperForm, formed
 from studio.papers.model import PaperKind, QuotePaper, quote_paper
 from studio.papers.text import to_text
 from studio.ui.buying.places import papers_folder, place_check
+from studio.ui.columns import wrap
 from studio.ui.dialogs import entries
 from studio.ui.dialogs.desk import choose, fill_in
 from studio.ui.dialogs.form import Field, Values
@@ -52,7 +54,15 @@ async def show_paper(app: StripewrightApp, project: Project, kind: PaperKind) ->
     """Show what the customer reads."""
     paper = made(app, project, kind)
     width = min(PAPER_WIDTH, app.size.width - 8)
-    app.push_screen(Words(paper.title, to_text(paper, width)))
+    app.push_screen(Words(paper.title, _noted(app, project, to_text(paper, width))))
+
+
+def _noted(app: StripewrightApp, project: Project, text: str) -> str:
+    """The paper as text, under what she should know of it before it is sent."""
+    plan = app.view.snapshot.plan.projects[project.key]
+    words = order_say.resized_words(project, plan)
+    lines = "\n".join(wrap(words, min(PAPER_WIDTH, app.size.width - 8)))
+    return f"{lines}\n\n{text}" if words else text
 
 
 async def write_paper(app: StripewrightApp, project: Project, kind: PaperKind) -> None:
@@ -85,7 +95,7 @@ async def write_paper(app: StripewrightApp, project: Project, kind: PaperKind) -
     written = await _written(app, path, data)
     if written is not None:
         width = min(PAPER_WIDTH, app.size.width - 8)
-        text = f"It is in {written}\n\n{to_text(paper, width)}"
+        text = f"It is in {written}\n\n{_noted(app, project, to_text(paper, width))}"
         app.push_screen(Words(f"{kind.value.capitalize()} written", text))
 
 

@@ -280,7 +280,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
             return "The week", order_say.why_week(week, names)
         money = order_say.why_money(project, currency)
         if isinstance(key, tuple) and key[0] == DRIFT:
-            return key[1].label, order_say.why_drift(key[1], currency)
+            return key[1].label, order_say.why_drift(key[1], self.view.settings)
         if self.sheet_at == "order" and isinstance(key, tuple):
             if found := self._quoted(project, key):
                 return f"The quote of {project.name}", found

@@ -8,7 +8,7 @@ from datetime import date
 from studio.core import order_say, say
 from studio.core.booking import Drift
 from studio.core.enquiry_say import hours_figure
-from studio.core.model import Project, Stage, Studio
+from studio.core.model import Project, Settings, Stage, Studio
 from studio.core.order_say import Desk
 from studio.core.orderbook import Row as BookRow
 from studio.core.orderbook import Section
@@ -183,8 +183,8 @@ class PieceSheet(SheetPane):
         rows = [*_stages(project), *_money(project, currency)]
         if project.quote is not None:
             rows += _quote(project.quote, currency)
-            rows += _drifted(project, drifts, currency)
-            rows += _behind(project.quote, printed, currency)
+            rows += _drifted(project, drifts, studio.settings)
+            rows += _behind(project.quote, printed, studio.settings)
         self.list.set_rows(rows)
         self.head.show(project.name, "")
 
@@ -239,18 +239,18 @@ def _quote(quote: Quote, currency: str) -> Iterable[Row]:
         yield Row((QUOTE, line.code), (line.label, "", Cell(amount, tone)))
 
 
-def _drifted(project: Project, drifts: tuple[Drift, ...], currency: str) -> Iterable[Row]:
+def _drifted(project: Project, drifts: tuple[Drift, ...], settings: Settings) -> Iterable[Row]:
     """What is another figure today, beside the quote."""
     if drifts:
         heads = ("since the quote was sent", "then", "now", "difference")
         yield Row("drift", (heads[0],), Tone.HEADING)
         yield Row("drift heads", ("", *heads[1:]), Tone.QUIET)
-        yield from (_drift(d, currency) for d in drifts)
+        yield from (_drift(d, settings) for d in drifts)
     elif project.stage is Stage.QUOTED:
         yield Row("steady", ("nothing has changed since it was sent",), Tone.QUIET)
 
 
-def _behind(quote: Quote, printed: Printed | None, currency: str) -> Iterable[Row]:
+def _behind(quote: Quote, printed: Printed | None, settings: Settings) -> Iterable[Row]:
     """What else is on the paper, and what the price was made of."""
     facts = fact_lines(printed) if printed is not None else ()
     if facts:
@@ -260,12 +260,12 @@ def _behind(quote: Quote, printed: Printed | None, currency: str) -> Iterable[Ro
     if quote.figures:
         yield Row("behind", ("behind the price, for you alone",), Tone.HEADING)
     for figure in quote.figures:
-        amount = order_say.quoted_figure(figure.amount, figure.unit, currency)
+        amount = order_say.quoted_figure(figure.amount, figure.unit, settings)
         yield Row((FIGURE, figure), (f"  {figure.label}", "", amount), Tone.QUIET)
     for at, words in enumerate(quote.assumed):
         yield Row((QUOTE, "assumed", at), (words,), Tone.QUIET, detail=(words,))
 
 
-def _drift(found: Drift, currency: str) -> Row:
-    then, now, more = order_say.drift_words(found, currency)
+def _drift(found: Drift, settings: Settings) -> Row:
+    then, now, more = order_say.drift_words(found, settings)
     return Row((DRIFT, found), (found.label, then, now, Cell(more, Tone.CAUTION)))
