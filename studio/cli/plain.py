@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
+from rich.text import Text
 
 from studio.asked import Snapshot
 from studio.core import headline, say
 from studio.core.answers import Finding, ProjectPlan, RunKind, RunPlan, Shortfall
+from studio.core.clean import no_turns
 from studio.core.model import Project, ShadeRef, Studio
+
+
+class _Plain(Console):
+    """Prints names as they are read: hidden changes of direction would turn the lines of a table.
+
+    Texts of a JSON document do not come this way, and stay as they were typed.
+    """
+
+    def render_str(self, text: str, **more: Any) -> Text:
+        """As rich does it, without them."""
+        return super().render_str(no_turns(text), **more)
 
 
 def new_console() -> Console:
     """What everything is printed on."""
-    return Console(highlight=False, soft_wrap=False)
+    return _Plain(highlight=False, soft_wrap=False)
 
 
 def _shade(studio: Studio, ref: ShadeRef) -> str:

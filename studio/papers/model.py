@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from studio.core import say
+from studio.core import clean, say
 from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
@@ -21,7 +21,6 @@ from studio.core.payments import credit
 from studio.core.picture import ClothPicture, picture_of
 from studio.core.trade_model import Quote
 from studio.errors import StudioError
-from studio.papers import clean
 from studio.papers.template import DEFAULT, Wording, read_wording
 
 OPEN_DATE = "a day to be agreed"

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from rich.cells import cell_len, set_cell_size
 
+from studio.core.clean import no_turns
 from studio.core.frozen import dataclass
 from studio.ui.swatch import SWATCH_CELLS, Patch
 
@@ -132,6 +133,7 @@ def split_figure(text: str) -> tuple[str, str]:
 
 def cut(text: str, width: int) -> str:
     """The text in exactly this many cells: padded, or cut and ended with '…'."""
+    text = no_turns(text)
     length = cell_len(text)
     if length <= width:
         return text + " " * (width - length)
@@ -145,7 +147,7 @@ def wrap(text: str, width: int) -> list[str]:
     """The text in lines of at most this many cells, broken between words where it can be."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in no_turns(text).split():
         if line and cell_len(line) + 1 + cell_len(word) <= width:
             line = f"{line} {word}"
             continue

@@ -285,3 +285,17 @@ def test_a_quote_that_ran_out_is_booked_with_a_word(
     assert "Its quote of 525.49 EUR held until 18 Nov 2026; booked, it stands." in said
     main(["book", QUOTED, "-f", str(demo)])
     assert "held until" not in capsys.readouterr().out
+
+
+def test_no_name_turns_the_lines_of_the_shell(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = demo / "customers.toml"
+    book.write_text(book.read_text().replace('name = "Maren"', 'name = "\\u202eMaren"'))
+    main(["orders", str(demo)])
+    said = capsys.readouterr().out
+    assert "Maren" in said
+    assert "\u202e" not in said
+    # To a program it is as it was typed.
+    rows = answer(capsys, "orders", demo)["orders"]
+    assert "\u202eMaren" in [r["customer"] for r in rows]

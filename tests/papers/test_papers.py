@@ -16,10 +16,10 @@ import pytest
 from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
+from studio.core import clean
 from studio.core.model import Shade, Stage
 from studio.core.picture import Band, ClothPicture, Edge
 from studio.core.trade_model import Customer, Payment, PaymentKind, Quote
-from studio.papers import clean
 from studio.papers.markdown import escaped, to_markdown
 from studio.papers.model import PaperError, PaperKind, QuotePaper, quote_paper
 from studio.papers.page import to_page

@@ -11,6 +11,7 @@ from rich.cells import cell_len
 from textual.app import App, ComposeResult
 from textual.strip import Strip
 
+from studio.core.clean import no_turns
 from studio.ui.columns import (
     CUT,
     Align,
@@ -109,7 +110,7 @@ def test_figures_are_split_at_their_point(figure: str, parts: tuple[str, str]) -
 
 @given(st.text(max_size=40), st.integers(0, 30))
 def test_a_cut_text_fills_its_room_and_says_that_it_is_cut(words: str, width: int) -> None:
-    words = words.replace("\n", " ")
+    words = no_turns(words.replace("\n", " "))
     made = cut(words, width)
     assert cell_len(made) == width
     if cell_len(words) > width > 0:
@@ -428,3 +429,11 @@ async def test_any_size_is_drawn(size: tuple[int, int]) -> None:
         app.rows.focus()
         await pilot.press("down", "end", "slash", "x")
         text(app.rows)
+
+
+@pytest.mark.parametrize("turn", ["\u202e", "\u2066", "\u200f"])
+def test_no_name_turns_the_line_it_stands_in(turn: str) -> None:
+    assert cut(f"{turn}Olga", 6) == "Olga  "
+    assert wrap(f"for {turn}Olga", 20) == ["for Olga"]
+    # What is written from right to left without them stays as it is.
+    assert cut("עדי", 3) == "עדי"

@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from html import escape
 
-from studio.core import say
+from studio.core import clean, say
 from studio.core.buying.plan import SupplierOrder
 from studio.core.frozen import dataclass
 from studio.core.model import Library, Settings
@@ -82,9 +82,9 @@ def order_paper(order: SupplierOrder, library: Library, settings: Settings, on: 
         shade = library.shade[line.shade]
         lines.append(
             PaperLine(
-                yarn.name,
-                shade.name,
-                shade.code,
+                clean.line(yarn.name),
+                clean.line(shade.name),
+                clean.line(shade.code),
                 line.packs,
                 line.pack,
                 line.ball_price,
@@ -93,7 +93,13 @@ def order_paper(order: SupplierOrder, library: Library, settings: Settings, on: 
             )
         )
     return OrderPaper(
-        settings.name, order.name, on, settings.currency, tuple(lines), order.goods, order.shipping
+        clean.line(settings.name),
+        clean.line(order.name),
+        on,
+        settings.currency,
+        tuple(lines),
+        order.goods,
+        order.shipping,
     )
 
 

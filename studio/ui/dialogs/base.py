@@ -14,6 +14,8 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from studio.core.clean import no_turns
+
 T = TypeVar("T")
 
 
@@ -22,7 +24,7 @@ class SheetTitle(Static):
 
     def __init__(self, words: str) -> None:
         super().__init__(classes="sheet-title")
-        self._words = words
+        self._words = no_turns(words)
 
     def render(self) -> Content:
         """The title and the seam behind it."""

@@ -376,7 +376,7 @@ def test_papers_of_an_order_name_no_customer_and_ask_for_one_dye_lot() -> None:
     from studio.core.buying.offers import OfferBook
 
     before = by_hand()
-    odd = replace(yarn(), name='Wool "<soft>" & thick')
+    odd = replace(yarn(), name='\u202eWool "<soft>" & thick')
     library = replace(before.library, yarns=(odd, *before.library.yarns[1:]))
     before = replace(before, library=library)
     needs = needs_of(reconcile(before).kept.outcomes.values(), before.project)

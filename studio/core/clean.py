@@ -7,6 +7,13 @@ import unicodedata
 _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
 """Characters that reverse or embed directions; a name needs none of them to be read."""
 
+_NO_TURNS = dict.fromkeys(map(ord, _TURNS))
+
+
+def no_turns(text: str) -> str:
+    """The text without hidden changes of direction, which would turn a whole line of a screen."""
+    return text if text.isascii() else text.translate(_NO_TURNS)
+
 
 def line(text: str) -> str:
     """The text as one line: every run of white space a blank, control characters gone."""
