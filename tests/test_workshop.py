@@ -168,3 +168,17 @@ def test_why_this_lot_comes_from_the_solvers_process(hard: Workshop) -> None:
     assert chosen.text.startswith(f"Lot {lot_of_run} works it" if lot_of_run else "It is to be")
     # Six other lots and a new one.
     assert len(passed) == 7
+
+
+def test_a_studio_with_a_file_that_could_not_be_read_is_copied_all_the_same(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "home"
+    folder.mkdir()
+    (folder / "studio.toml").write_text('format = 1\nname = "S"\ncurrency = "EUR"\n')
+    (folder / "trade.toml").write_text("format = 1\nno_such_key = 1\n")
+    workshop = Workshop.open(folder)
+    assert workshop.snapshot.studio.unread == {"trade.toml"}
+    place = workshop.save_copy()
+    assert (place / "studio.toml").exists()
+    assert not Workshop.open(place).snapshot.studio.unread

@@ -88,9 +88,10 @@ def settled(thing: Thing) -> Thing:
 STORED = frozenset(
     {
         "settings", "library", "stash", "projects", "customers", "trade", "suppliers", "offers",
+        "unread",
     }
 )  # fmt: skip
-"""The parts of a studio that have files."""
+"""The parts of a studio that have files; which files could not be read is in their own state."""
 
 
 def by_file(studio: Studio) -> dict[str, tuple[Kind, Thing]]:
