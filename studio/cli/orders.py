@@ -137,7 +137,7 @@ def _quote(chosen: argparse.Namespace, workshop: Workshop) -> int:
             workshop.save()
     _write(chosen, _paper(chosen, workshop, key))
     snapshot = workshop.snapshot
-    words = order_say.resized_words(snapshot.studio.project[key], snapshot.plan.projects[key])
+    words = order_say.changed_words(snapshot.studio.project[key], snapshot.plan.projects[key])
     if words:
         print(f"stripewright: {words}", file=sys.stderr)
     return EXIT_FINE

@@ -171,7 +171,7 @@ def send_quote(
     if ready_by is not None and ready_by < on:
         refuse(f"{say.date(ready_by)} is past, so it cannot be promised.")
     after = to_stage(studio, key, Stage.QUOTED, None, on)
-    quote = quote_of(priced, studio, on, ready_by)
+    quote = replace(quote_of(priced, studio, on, ready_by), design=design_of(piece))
     return put_project(after, replace(after.project[key], quote=quote))
 
 
@@ -372,6 +372,25 @@ class Drift:
     def more(self) -> Decimal:
         """Now less then."""
         return self.now - self.then
+
+
+def design_of(project: Project) -> str:
+    """What is drawn of a piece, shortly: 'A6 B4 A6; border A; A wool/1, B wool/2'.
+
+    Stripes with their rows, then border and fringe with their slots, then the shade of each slot.
+    """
+    edges = (("border", project.border), ("fringe", project.fringe))
+    parts = [
+        " ".join(f"{stripe.slot}{stripe.rows}" for stripe in project.stripes),
+        *(f"{name} {edge.slot}" for name, edge in edges if edge is not None),
+        ", ".join(f"{slot.letter} {slot.yarn}/{slot.shade}" for slot in project.slots),
+    ]
+    return "; ".join(filter(None, parts))
+
+
+def redesigned_since(quote: Quote, project: Project) -> bool:
+    """Whether other stripes or shades are drawn than when the quote was sent."""
+    return bool(quote.design) and quote.design != design_of(project)
 
 
 def resized_since(quote: Quote, size: Size | None) -> bool:

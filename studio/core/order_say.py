@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from studio.core import headline, say
 from studio.core.answers import Finding, ProjectPlan
-from studio.core.booking import Drift, resized_since
+from studio.core.booking import Drift, redesigned_since, resized_since
 from studio.core.calendar import (
     Axis,
     LatestStart,
@@ -360,13 +360,21 @@ def why_drift(found: Drift, settings: Settings) -> tuple[Step, ...]:
     )
 
 
-def resized_words(project: Project, plan: ProjectPlan) -> str:
-    """What is said with the paper of a piece that is resized since it was quoted; else ''."""
-    if project.quote is None or not resized_since(project.quote, plan.size):
+def changed_words(project: Project, plan: ProjectPlan) -> str:
+    """What is said with the paper of a piece that was changed since it was quoted; else ''."""
+    quote = project.quote
+    if quote is None:
+        return ""
+    said = []
+    if resized_since(quote, plan.size):
+        said.append("comes out at another size")
+    if redesigned_since(quote, project):
+        said.append("has other stripes or shades")
+    if not said:
         return ""
     return (
-        f"{project.name} comes out at another size than when its quote was sent: the paper has the "
-        "size as it is now, at the price as it was sent."
+        f"{project.name} {say.either(said, 'and')} than when its quote was sent: the paper shows "
+        "the piece as it is now, at the price as it was sent."
     )
 
 

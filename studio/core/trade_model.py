@@ -228,7 +228,8 @@ class Quote:
 
     `price` and `shipping` are as shown (with tax in them where `tax_inclusive`), `tax` is all tax
     in the total. `figures` are the lines of the sheet behind it, which no customer sees, `assumed`
-    the sentences on what it rested on.
+    the sentences on what it rested on. `design` is what was drawn (see booking.design_of), empty
+    where that was not written down.
     """
 
     on: date
@@ -244,3 +245,4 @@ class Quote:
     ready_by: date | None = None
     figures: tuple[Figure, ...] = ()
     assumed: tuple[str, ...] = ()
+    design: str = ""

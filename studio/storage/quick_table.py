@@ -532,6 +532,7 @@ quote_record = table(
     ready_by=(a_date, None),
     figure=(many(figure_record), ()),
     assumed=(many(text_4), ()),
+    design=(text_4, ''),
 )
 
 project_record = table(

@@ -229,6 +229,7 @@ class QuoteRecord(Record):
     ready_by: date | None = None
     figure: Many[FigureRecord] = noted("The lines behind it, which no customer sees.", ())
     assumed: Many[Text] = noted("What it rested on.", ())
+    design: Text = noted("The stripes and shades that were drawn.", "")
 
     _valid_for_some_time = model_validator(mode="after")(rules.valid_for_some_time)
 

@@ -114,7 +114,7 @@ KEYS: dict[type, str] = {
     Used: "yarn shade lot grams paid on by rows whole",
     Accepted: "code note",
     Quote: "on valid_until price shipping tax total deposit currency tax_rate tax_inclusive"
-    " ready_by figures:figure assumed",
+    " ready_by figures:figure assumed design",
     Figure: "code label amount unit",
     Payment: "kind amount on note",
     StageDate: "stage on",

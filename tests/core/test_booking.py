@@ -26,7 +26,7 @@ from studio.core.model import (
     Stage,
     Studio,
 )
-from studio.core.order_say import resized_words
+from studio.core.order_say import changed_words
 from studio.core.payments import outstanding, pay, received, to_give_back
 from studio.core.price_sheet import priced
 from studio.core.reconcile import reconcile
@@ -417,12 +417,34 @@ def test_a_quote_remembers_the_size_and_says_when_it_is_another() -> None:
     longer = edits.set_rows(home, "throw", 0, 8)
     again = reconcile(longer)
     assert booking.resized_since(quote, again.plan.projects["throw"].size)
-    assert "another size" in resized_words(longer.project["throw"], again.plan.projects["throw"])
+    assert "another size" in changed_words(longer.project["throw"], again.plan.projects["throw"])
     demand = again.kept.worked["throw"].demand
     now = priced(longer.project["throw"], again.plan.projects["throw"], demand, longer)
     found = {d.code: d.more for d in booking.drift(quote, now)}
     assert found["length"] == D("2.5")  # two rows of 1.25 cm
+    # Other stripes are told as well as what they do to the size.
+    words = changed_words(longer.project["throw"], again.plan.projects["throw"])
+    assert "another size and has other stripes or shades" in words
     # A quote from before sizes were written down tells of no change in them.
     old = replace(quote, figures=tuple(f for f in quote.figures if f.unit != "cm"))
     assert not booking.resized_since(old, again.plan.projects["throw"].size)
     assert "length" not in {d.code for d in booking.drift(old, now)}
+
+
+def test_a_quote_keeps_what_was_drawn_and_says_when_a_shade_is_another() -> None:
+    home = quoted(studio(piece("new", ("A", 40, ""), ("B", 20, ""))))
+    new = home.project["new"]
+    assert new.quote is not None
+    assert new.quote.design == booking.design_of(new) == "A4 B4; A wool/10, B wool/20, C cotton/10"
+    plan = reconcile(home).plan.projects["new"]
+    assert changed_words(new, plan) == ""
+    slots = (new.slots[0], replace(new.slots[1], shade="10"), *new.slots[2:])
+    recoloured = replace(new, slots=slots)
+    assert booking.redesigned_since(new.quote, recoloured)
+    assert changed_words(recoloured, plan) == (
+        f"{new.name} has other stripes or shades than when its quote was sent: the paper shows "
+        "the piece as it is now, at the price as it was sent."
+    )
+    # One from before the design was written down tells of no change in it.
+    old = replace(new.quote, design="")
+    assert changed_words(replace(recoloured, quote=old), plan) == ""

@@ -60,7 +60,7 @@ async def show_paper(app: StripewrightApp, project: Project, kind: PaperKind) ->
 def _noted(app: StripewrightApp, project: Project, text: str) -> str:
     """The paper as text, under what she should know of it before it is sent."""
     plan = app.view.snapshot.plan.projects[project.key]
-    words = order_say.resized_words(project, plan)
+    words = order_say.changed_words(project, plan)
     lines = "\n".join(wrap(words, min(PAPER_WIDTH, app.size.width - 8)))
     return f"{lines}\n\n{text}" if words else text
 
