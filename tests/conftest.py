@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import signal
@@ -42,6 +43,9 @@ settings.load_profile("stripewright")
 # a fifth of the time of the whole suite.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# Nothing that is read in becomes garbage; see below.
+gc.disable()
 
 # Where the suite is started from says nothing of how wide, how coloured or where it speaks; a
 # test of these sets its own. Here rather than in a fixture, so that child processes hear it too.
@@ -105,6 +109,16 @@ def _rank(item: pytest.Item) -> int:
 def _unit(item: pytest.Item) -> str:
     """What of the longest tests stays together: a file, or one test where each is long."""
     return item.nodeid if "whole" in item.name else item.nodeid.partition("::")[0]
+
+
+def pytest_collection_finish() -> None:
+    """What was read in stays to the end: looking through it for garbage finds none.
+
+    And what a test leaves is looked for seldom: a tenth of the time of the tests of screens.
+    """
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 50)
+    gc.enable()
 
 
 @pytest.fixture(autouse=True)

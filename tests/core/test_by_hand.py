@@ -15,7 +15,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 import pytest
-from scipy.special import ndtri, stdtrit
+import scipy
 
 from studio.core.answers import Cover, RunKind
 from studio.core.buying.delivery import Bag, Delivery
@@ -103,7 +103,7 @@ def test_size_needs_and_balls(key: str) -> None:
         rows = weight_of(piece, first, stripe["rows"])
         first += stripe["rows"]
         spread = (0.05 * m) ** 2 * (rows + rows**2 / n) + (0.03 * rows * m) ** 2
-        bound = rows * m + stdtrit(FREEDOM, 0.95) * math.sqrt(spread)
+        bound = rows * m + scipy.special.stdtrit(FREEDOM, 0.95) * math.sqrt(spread)
         bound += tails * math.ceil(rows * m / ball["ball_g"])
         needs.append(math.ceil(bound * 10 - 1e-6) / 10)
     runs = [r for r in plan.runs if r.ref.kind is RunKind.STRIPE]
@@ -245,7 +245,7 @@ def test_when_and_how_much_to_reorder(shade: str) -> None:
     shop = read("suppliers", "wholesaler")
     lead, spread = statistics.mean(shop["seen_days"]), statistics.stdev(shop["seen_days"])
     s, d = statistics.stdev(months), year / 365.25
-    safety = ndtri(0.95) * math.sqrt(lead / month * s**2 + d**2 * spread**2)
+    safety = scipy.special.ndtri(0.95) * math.sqrt(lead / month * s**2 + d**2 * spread**2)
     line = staple(shade)
     assert line.standing is not None
     assert line.supplier == shop["name"]

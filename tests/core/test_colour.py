@@ -6,7 +6,6 @@ import subprocess
 import sys
 
 import pytest
-from coloraide import Color
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -49,6 +48,8 @@ def test_the_published_differences(one: ciede.Lab, other: ciede.Lab, printed: fl
 @example("#000000", "#ffffff")
 def test_hex_colours_differ_as_a_general_library_says(one: str, other: str) -> None:
     """Reference: coloraide, in its Lab of D65 (its plain Lab is of D50)."""
+    from coloraide import Color
+
     theirs = Color(one).delta_e(Color(other), method="2000")
     assert colour.ciede2000(one, other) == pytest.approx(theirs, abs=2e-4)
 

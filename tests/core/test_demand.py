@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import special
+import scipy
 
 from studio.core import demand as demands
 from studio.core import use as uses
@@ -139,7 +139,7 @@ def need_of(rows: float, *, tails: float = TAILS_G) -> tuple[float, int]:
     spread = 4 * 0.25**2 / 4
     sd = math.sqrt(spread * (rows + rows**2 / 10) + (0.03 * 5 * rows) ** 2)
     mean = 5 * rows
-    return mean + tails, math.ceil((mean + special.stdtrit(4, 0.95) * sd + tails) * 10)
+    return mean + tails, math.ceil((mean + scipy.special.stdtrit(4, 0.95) * sd + tails) * 10)
 
 
 def test_needs_by_the_formula() -> None:
@@ -214,7 +214,7 @@ def test_rows_per_ball() -> None:
     expected, safe = demand().rows_per_ball["wool"]
     assert expected == 20
     assert safe == 18
-    t = special.stdtrit(4, 0.95)
+    t = scipy.special.stdtrit(4, 0.95)
     for rows, enough in ((18, True), (20, False)):
         sd = math.sqrt(0.25**2 * (rows + rows**2 / 10) + (0.03 * 5 * rows) ** 2 + 2**2)
         assert (5 * rows + t * sd <= 100) == enough
@@ -325,7 +325,7 @@ def test_the_fringe_by_its_strands() -> None:
     # 100 strands of 40 cm are 40 m, 50 g of this yarn; an inch is 2.54 cm.
     found = demand(replace(PROJECT, fringe=FRINGE)).runs[-1]
     assert found.mean_g == pytest.approx(50)
-    assert found.need_dg == math.ceil(500 * (1 + 0.02 * special.ndtri(0.95)))
+    assert found.need_dg == math.ceil(500 * (1 + 0.02 * scipy.special.ndtri(0.95)))
     inches = replace(FRINGE, cut=Length(Decimal(10), LengthUnit.INCH))
     assert demand(replace(PROJECT, fringe=inches)).runs[-1].mean_g == pytest.approx(31.75)
 

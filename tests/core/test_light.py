@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from coloraide import Color
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -31,6 +30,8 @@ def test_contrast(one: str, other: str, ratio: float) -> None:
 def test_contrast_is_that_of_a_colour_library(
     one: tuple[int, int, int], other: tuple[int, int, int]
 ) -> None:
+    from coloraide import Color
+
     # coloraide's method 'wcag21' (same formula in 2.2).
     a, b = hex_of(one), hex_of(other)
     assert contrast(a, b) == pytest.approx(Color(a).contrast(Color(b), method="wcag21"), rel=1e-3)
@@ -40,6 +41,8 @@ def test_contrast_is_that_of_a_colour_library(
 def test_mixing_is_that_of_a_colour_library_in_linear_light(
     one: tuple[int, int, int], other: tuple[int, int, int], share: float
 ) -> None:
+    from coloraide import Color
+
     a, b = hex_of(one), hex_of(other)
     theirs = Color(a).mix(b, share, space="srgb-linear", out_space="srgb").to_string(hex=True)
     ours = mix([(a, 1 - share), (b, share)])

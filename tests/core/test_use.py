@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy import special
+import scipy
 
 from studio.core import use as uses
 from studio.core.answers import RowUse, Rung
@@ -128,7 +128,7 @@ def test_the_formula_with_its_prior() -> None:
     assert (use.row_g, use.freedom, use.observations) == (mean, 5, 2)
     assert use.spread_g2 == pytest.approx(spread)
     sd = math.sqrt(spread * (40 + 40**2 / 30) + (0.03 * 400) ** 2)
-    bound = 400 + special.stdtrit(5, 0.95) * sd
+    bound = 400 + scipy.special.stdtrit(5, 0.95) * sd
     assert uses.need(use, 40, ASSUMED).bound_g == pytest.approx(bound)
     own = fit([(102, 10), (198, 20)], rung=Rung.WEIGH_IN)
     assert uses.variance(own, 40) == pytest.approx(spread * (40 + 40**2 / 30))
@@ -216,7 +216,7 @@ def test_rows_within_is_need_backwards(
 ) -> None:
     use = fit(seen, rung=rung)
     rows = uses.rows_within(use, grams, extra, ASSUMED)
-    t = special.stdtrit(use.freedom, 0.95)
+    t = scipy.special.stdtrit(use.freedom, 0.95)
     if rows == 0:
         assert t * math.sqrt(extra) >= grams - 1e-6
     else:
@@ -397,7 +397,7 @@ def test_unopened_balls_and_the_scale_add_their_doubt() -> None:
     assert supply.variance(ASSUMED) == pytest.approx(10 * 1.0**2 + 2 / 12)
     use = fit([(100, 10), (101, 10), (99, 10)], rung=Rung.WEIGH_IN)
     t = (550 - 500) / math.sqrt(uses.variance(use, 50) + supply.variance(ASSUMED))
-    expected = special.stdtr(use.freedom, t)
+    expected = scipy.special.stdtr(use.freedom, t)
     assert uses.chance_enough([(use, 50)], supply, ASSUMED).chance == pytest.approx(expected)
 
 
@@ -406,7 +406,7 @@ def test_different_uses_add_as_independent_with_the_fewest_degrees_of_freedom() 
     supply = Supply(0, 50.0, (400.0,))
     mean = 20 * one.row_g + 10 * other.row_g + 15
     sd = math.sqrt(uses.variance(one, 20) + uses.variance(other, 10) + 1 / 12)
-    expected = special.stdtr(4, (400 - mean) / sd)
+    expected = scipy.special.stdtr(4, (400 - mean) / sd)
     asked = [(one, 20.0), (other, 10.0)]
     found = uses.chance_enough(asked, supply, ASSUMED, sure_g=15)
     assert found.chance == pytest.approx(expected)
@@ -443,7 +443,7 @@ def test_two_pieces_on_one_swatch_share_the_doubt_about_it() -> None:
         n * math.sqrt(u.spread_g2 / u.rows_seen + (u.elsewhere * u.row_g) ** 2)
         for u, n in ((narrow, 30), (wide, 20))
     )
-    expected = special.stdtr(4, 40 / math.sqrt(own + doubt**2))
+    expected = scipy.special.stdtr(4, 40 / math.sqrt(own + doubt**2))
     assert shared.chance == pytest.approx(expected)
     assert [share for _, share in shared.doubts] == [
         pytest.approx(doubt / math.sqrt(own + doubt**2))
@@ -459,7 +459,7 @@ def test_lots_on_one_swatch_run_short_together(lots: list[tuple[float, float]]) 
     found = uses.chance_of_all([uses.Enough(c, ((swatch, share),)) for c, share in lots])
     shares = [share for _, share in lots]
     ties = [[1.0 if i == j else a * b for j, b in enumerate(shares)] for i, a in enumerate(shares)]
-    bounds = special.ndtri([chance for chance, _ in lots])
+    bounds = scipy.special.ndtri([chance for chance, _ in lots])
     expected = multivariate_normal.cdf(bounds, mean=[0.0] * len(lots), cov=ties)
     assert found == pytest.approx(float(expected), abs=2e-4)
     alone = math.prod(chance for chance, _ in lots)

@@ -6,7 +6,6 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from coloraide import Color
 from textual.app import App
 
 from studio.core.light import contrast
@@ -63,6 +62,8 @@ def test_the_line_at_hand_and_the_frames_can_be_seen(theme: StudioTheme) -> None
 
 @pytest.mark.parametrize("theme", ALL, ids=lambda theme: theme.key)
 def test_focus_needs_you_and_grey_are_told_apart(theme: StudioTheme) -> None:
+    from coloraide import Color
+
     # CIEDE2000 and the simulations (Brettel, Vienot, Machado) are coloraide's. 10 is the
     # trade rules' assumed limit for shades; the safe themes must do much better, for every eye.
     safe = "colour-blind" in theme.note.lower()

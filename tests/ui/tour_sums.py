@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 from typing import Any
 
-from scipy.special import stdtrit
+import scipy
 
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 THROW, WRAP, HEDGE = "afterglow-throw", "mothlight-wrap", "damson-hedge-throw"
@@ -67,7 +67,7 @@ def runs_of(stitches: int, piece: Mapping[str, Any]) -> Callable[[float], Run]:
     weight, over = sum(g for g, _ in seen), sum(n for _, n in seen)
     m, k, v0, tau = weight / over, len(seen), 4, 0.03
     spread = (v0 * (0.05 * m) ** 2 + sum((g - n * m) ** 2 / n for g, n in seen)) / (v0 + k - 1)
-    quantile = stdtrit(v0 + k - 1, 0.95)
+    quantile = scipy.special.stdtrit(v0 + k - 1, 0.95)
     tail_g = 2 * 0.15 * yarn["ball_g"] / yarn["ball_m"]
 
     def run(n: float) -> Run:

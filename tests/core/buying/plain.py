@@ -11,8 +11,7 @@ import math
 from typing import Any
 
 import numpy as np
-from ortools.sat.python import cp_model
-from scipy import optimize, sparse
+import scipy
 
 from studio.core.buying.problem import NO_POOL, BuyProblem
 
@@ -39,15 +38,15 @@ class Plain:
         self.rows.append((low, high, terms))
 
     def least(self) -> int:
-        matrix = sparse.lil_matrix((len(self.rows), len(self.upper)))
+        matrix = scipy.sparse.lil_matrix((len(self.rows), len(self.upper)))
         for at, (_, _, terms) in enumerate(self.rows):
             for column, by in terms.items():
                 matrix[at, column] = by
         lows, highs = [r[0] for r in self.rows], [r[1] for r in self.rows]
-        found: Any = optimize.milp(
+        found: Any = scipy.optimize.milp(
             self.cost,
-            constraints=optimize.LinearConstraint(matrix.tocsr(), lows, highs),
-            bounds=optimize.Bounds(0, self.upper),
+            constraints=scipy.optimize.LinearConstraint(matrix.tocsr(), lows, highs),
+            bounds=scipy.optimize.Bounds(0, self.upper),
             integrality=np.ones(len(self.upper)),
             options={"mip_rel_gap": 0.0},
         )
@@ -60,6 +59,9 @@ class Plain:
 
         Work is counted in its own deterministic units, so that it ends alike on every machine.
         """
+        # A second to read in, and only wanted here; scipy reads its parts in when they are named.
+        from ortools.sat.python import cp_model
+
         model = cp_model.CpModel()
         columns = [
             model.new_int_var(0, round(most), f"x{at}") for at, most in enumerate(self.upper)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import itertools
 from typing import Any
 
-from ortools.sat.python import cp_model
-
 from studio.core.lots.problem import BUY, Fixed, ShadeProblem
 
 
@@ -17,6 +15,10 @@ class SecondSolver:
     """
 
     def __init__(self, problem: ShadeProblem) -> None:
+        # A second to read in, and only wanted here.
+        from ortools.sat.python import cp_model
+
+        self.solver: Any = cp_model
         self.problem = problem
         self.model: Any = cp_model.CpModel()
         self.codes = [*sorted(lot.code for lot in problem.lots), BUY]
@@ -57,11 +59,11 @@ class SecondSolver:
 
     def _minimise(self, objective: Any) -> int:
         self.model.minimize(objective)
-        solver: Any = cp_model.CpSolver()
+        solver: Any = self.solver.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 1
         status = solver.solve(self.model)
-        assert status == cp_model.OPTIMAL
+        assert status == self.solver.OPTIMAL
         best: int = round(solver.objective_value)
         self.model.clear_objective()
         self.model.add(objective <= best)
