@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, Literal
 
 from textual import events
 from textual.app import ComposeResult
@@ -22,12 +23,22 @@ if TYPE_CHECKING:
     from studio.ui.view import View
 
 Shape = Literal["tiny", "narrow", "middle", "wide"]
+SHAPES: tuple[Shape, ...] = ("tiny", "narrow", "middle", "wide")
 
 SMALLEST = (40, 10)
 NARROW = (100, 30)
 WIDE = (160, 40)
 
 TINY_WORDS = "A little more room, please: 40 columns and 10 lines."
+
+
+def wear(screen: Screen[Any], kind: str, worn: str, names: Iterable[str]) -> None:
+    """Take one class of a kind and drop the others: all below is styled once, not for each."""
+    had = screen.classes
+    for name in names:
+        screen.set_class(name == worn, f"-{kind}{name}", update=False)
+    if screen.classes != had:
+        screen.update_node_styles()
 
 
 def shape_for(width: int, height: int) -> Shape:
@@ -104,8 +115,7 @@ class Bench(Screen[None], inherit_bindings=False):
     def _take_shape(self, width: int, height: int) -> None:
         shape = shape_for(width, height)
         self.shape = shape
-        for name in ("tiny", "narrow", "middle", "wide"):
-            self.set_class(name == shape, f"-{name}")
+        wear(self, "", shape, SHAPES)
         if self.furnished:
             self._wake()
         if shape == "tiny":
@@ -189,8 +199,7 @@ class Bench(Screen[None], inherit_bindings=False):
 
     def go_to(self, name: str) -> None:
         """Go to a pane; where one is seen at a time it takes the place of the one before."""
-        for pane, _ in PANES:
-            self.set_class(pane == name, f"-at-{pane}")
+        wear(self, "at-", name, [pane for pane, _ in PANES])
         self.at = name
         if self.furnished:
             self._wake()

@@ -18,7 +18,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 
 from studio.ui.answer_line import AnswerLine
-from studio.ui.bench import TINY_WORDS, Shape, shape_for
+from studio.ui.bench import SHAPES, TINY_WORDS, Shape, shape_for, wear
 from studio.ui.drawn_list import DrawnList
 from studio.ui.foot import KeyLine, SayLine
 from studio.ui.keymap import Keymap
@@ -133,8 +133,7 @@ class Beside(Screen[None], inherit_bindings=False):
 
     def _take_shape(self, width: int, height: int) -> None:
         self.shape = shape_for(width, height)
-        for name in ("tiny", "narrow", "middle", "wide"):
-            self.set_class(name == self.shape, f"-{name}")
+        wear(self, "", self.shape, SHAPES)
         self._lay_sheets()
         if self.shape == "tiny":
             self.answers.say(TINY_WORDS)
