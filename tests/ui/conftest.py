@@ -15,6 +15,8 @@ from textual._compositor import Compositor
 from textual._context import visible_screen_stack
 from textual.pilot import Pilot
 
+from tests.shared import share_readings
+
 _paint = Compositor.render_update
 
 
@@ -74,3 +76,9 @@ def looks_itself() -> None:
 def _what_is_said_stays(monkeypatch: pytest.MonkeyPatch) -> None:
     """To be read, however slow the machine is."""
     monkeypatch.setattr("studio.ui.foot.SAY_FOR_S", 3600.0)
+
+
+@pytest.fixture(autouse=True)
+def _worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What equal files come to; each test has a folder of its own all the same."""
+    share_readings(monkeypatch)

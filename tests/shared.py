@@ -1,0 +1,86 @@
+"""What tests of one process share: what equal files and equal questions come to is found out once.
+
+Most tests of screens and commands begin with the demo or another small studio, each with a folder
+of its own; reading it and working it out was half of what they did. Here the same bytes of a file
+give the same things again, the same things the same first plan, and the same question the same
+purchase. All of these are functions of nothing but what they are given, and give what nobody can
+change; each is still worked out once in every process, and whatever a test has changed, anew.
+"""
+
+from __future__ import annotations
+
+import pickle
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from studio.core.model import Studio
+
+MOST = 2_000
+"""So many results are kept; the longest unused is forgotten first."""
+
+_found: OrderedDict[Hashable, tuple[object, Any]] = OrderedDict()
+
+
+def _once(key: Hashable, asked: object, find: Callable[[], Any]) -> Any:
+    """What was found for the key before, or is now; `asked` is kept as long as that."""
+    if key in _found:
+        _found.move_to_end(key)
+        return _found[key][1]
+    found = find()
+    _found[key] = asked, found
+    while len(_found) > MOST:
+        _found.popitem(last=False)
+    return found
+
+
+def _things(studio: Studio) -> list[object]:
+    """All that a studio is made of, as it was read."""
+    library, stash = studio.library, studio.stash
+    return [
+        studio.settings, studio.trade, *library.yarns, *library.stitches, *library.swatches,
+        *stash.lots, *stash.purchases, *studio.projects, *studio.customers, *studio.suppliers,
+        *studio.offers,
+    ]  # fmt: skip
+
+
+def share_readings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files with the same bytes and studios of the same things are worked out once."""
+    from studio import workshop
+    from studio.storage import read
+
+    parse, reconcile = read.parse, workshop.reconcile
+
+    def parsed(kind: Any, file: str, data: bytes) -> Any:
+        key = ("file", kind, file, data)
+        thing, text, problems = _once(key, None, lambda: parse(kind, file, data))
+        return thing, text, list(problems)
+
+    def reconciled(studio: Studio, *more: Any, today: date | None = None, **named: Any) -> Any:
+        if more or set(named) - {"tick"}:
+            return reconcile(studio, *more, today=today, **named)
+        # By the things themselves, not by their values: 4.5 and 4.50 are equal, and told otherwise.
+        key = ("plan", today, *map(id, _things(studio)))
+        return _once(key, studio, lambda: reconcile(studio, today=today, **named))
+
+    monkeypatch.setattr(read, "parse", parsed)
+    monkeypatch.setattr(workshop, "reconcile", reconciled)
+
+
+def share_purchases(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same question for a purchase starts one process; one with a limit of time its own."""
+    from studio.cli import buying
+
+    worked_out = buying.worked_out
+
+    def bought(asked: Any, limit_s: Decimal | None) -> Any:
+        if limit_s is not None:
+            return worked_out(asked, limit_s)
+        key = ("purchase", pickle.dumps(asked))
+        return _once(key, None, lambda: worked_out(asked, limit_s))
+
+    monkeypatch.setattr(buying, "worked_out", bought)
