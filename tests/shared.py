@@ -84,3 +84,48 @@ def share_purchases(monkeypatch: pytest.MonkeyPatch) -> None:
         return _once(key, None, lambda: worked_out(asked, limit_s))
 
     monkeypatch.setattr(buying, "worked_out", bought)
+
+
+def share_solving(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a solver process of the app has answered once is answered at once the next time."""
+    from studio.solving import SolverProcess
+    from studio.solving_purchase import PurchaseProcess
+
+    solve_many, buy = SolverProcess.solve_many, PurchaseProcess.buy
+
+    def solved(
+        self: SolverProcess,
+        problems: Any,
+        on_answer: Callable[[int, Any], None],
+        cancelled: Callable[[], bool] = lambda: False,
+        workers: int = 2,
+    ) -> None:
+        keys = [("shade", pickle.dumps((problem, self.limits))) for problem in problems]
+
+        def told(index: int, answer: Any) -> None:
+            _once(keys[index], None, lambda: answer)
+            on_answer(index, answer)
+
+        if cancelled() or not _found.keys() >= set(keys):
+            solve_many(self, problems, told, cancelled, workers)
+            return
+        for index, key in enumerate(keys):
+            on_answer(index, _found[key][1])
+
+    def bought(
+        self: PurchaseProcess,
+        asked: Any,
+        on_progress: Callable[[Any], None] = lambda _: None,
+        stopped: Callable[[], bool] = lambda: False,
+        dropped: Callable[[], bool] = lambda: False,
+    ) -> Any:
+        key = ("bought", pickle.dumps((asked, self.limits)))
+        if key in _found and not stopped() and not dropped():
+            return _found[key][1]
+        found = buy(self, asked, on_progress, stopped, dropped)
+        if found is not None and found.plan.proved and not found.plan.stopped:
+            _once(key, None, lambda: found)
+        return found
+
+    monkeypatch.setattr(SolverProcess, "solve_many", solved)
+    monkeypatch.setattr(PurchaseProcess, "buy", bought)

@@ -8,9 +8,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-import scipy
 
 from studio.core import demand as demands
 from studio.core import use as uses

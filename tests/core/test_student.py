@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-import scipy
 
 from studio.core import student
 

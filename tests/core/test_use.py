@@ -7,9 +7,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+import scipy
 from hypothesis import assume, given
 from hypothesis import strategies as st
-import scipy
 
 from studio.core import use as uses
 from studio.core.answers import RowUse, Rung

@@ -15,7 +15,7 @@ from textual._compositor import Compositor
 from textual._context import visible_screen_stack
 from textual.pilot import Pilot
 
-from tests.shared import share_readings
+from tests.shared import share_readings, share_solving
 
 _paint = Compositor.render_update
 
@@ -79,6 +79,13 @@ def _what_is_said_stays(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
-def _worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What equal files come to; each test has a folder of its own all the same."""
+def _worked_out_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What equal files and questions come to; each test has a folder of its own all the same."""
     share_readings(monkeypatch)
+    if not {"own_solver", "slow"} & set(request.fixturenames):
+        share_solving(monkeypatch)
+
+
+@pytest.fixture
+def own_solver() -> None:
+    """For a test of the search itself: every question starts or asks a process, as in the app."""

@@ -35,6 +35,8 @@ from tests.ui.tour_sums import (
     wrap,
 )
 
+pytestmark = pytest.mark.usefixtures("own_solver")
+
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 _TOUR = re.search(r"^## A five-minute tour\n(.*?)^## ", README, re.DOTALL | re.MULTILINE)
 assert _TOUR is not None

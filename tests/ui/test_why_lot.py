@@ -3,10 +3,14 @@
 import threading
 from pathlib import Path
 
+import pytest
+
 from studio.core.answers import RunRef
 from studio.core.reasons import Step
 from studio.ui.dialogs.message import Words
 from tests.ui import small
+
+pytestmark = pytest.mark.usefixtures("own_solver")
 
 
 async def test_the_reasons_for_a_lot_follow_the_need(tmp_path: Path) -> None:
