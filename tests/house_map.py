@@ -1,6 +1,7 @@
 """The map of modules in DEVELOPERS.md, made from their docstrings: `python -m tests.house_map`."""
 
 import ast
+import functools
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -8,6 +9,7 @@ PAGE = ROOT / "DEVELOPERS.md"
 BEGIN, END = "<!-- map -->", "<!-- end of map -->"
 
 
+@functools.cache
 def first_sentence(path: Path) -> str:
     """The first line of a module's docstring."""
     text = ast.get_docstring(ast.parse(path.read_text())) or ""

@@ -43,7 +43,7 @@ class BruteForce:
         self.forced = forced
         self.buy = len(self.codes) - 1
         self.need = np.array([run.need_dg for run in self.runs], dtype=np.int64)
-        self.table = self._keep_rules(self._table())
+        self.table = self._keep_together(self._table())
 
     def _choices(self, run: Run) -> list[int]:
         choices = self._by_rule(run)
@@ -63,22 +63,31 @@ class BruteForce:
         return sorted({*open_lots, *own, self.buy})
 
     def _table(self) -> Table:
-        # Bytes and not words: the larger tables stay within the processor's own memory.
-        choices = [np.array(self._choices(run), dtype=np.int8) for run in self.runs]
-        columns = np.meshgrid(*choices, indexing="ij")
-        return np.stack([column.ravel() for column in columns], axis=1)
+        """Every choice for the first run with every one for the second, and so on.
 
-    def _keep_rules(self, table: Table) -> Table:
-        """The rows that keep every rule, put aside rule by rule."""
-        for at, lot in enumerate(self.lots):
-            here = table == at
-            stuck = [run.fixed in IMMOVABLE and run.lot == lot.code for run in self.runs]
-            never = int(self.need[stuck].sum())
-            if never > lot.free_dg:
-                others = here & ~np.array(stuck)
-                table = table[others @ self.need == 0]
-            else:
-                table = table[here @ self.need <= lot.free_dg]
+        What takes more of a lot than it gives is put aside at once: further runs only add to it.
+        """
+        # Bytes and not words: the larger tables stay within the processor's own memory.
+        table = np.empty((1, 0), dtype=np.int8)
+        taken = np.zeros((1, len(self.codes)), dtype=np.int64)
+        gives = np.array([*map(self._gives, self.lots), self.need.sum()])
+        for need, run in zip(self.need, self.runs, strict=True):
+            choices = np.array(self._choices(run), dtype=np.int8)
+            chosen = np.tile(choices, len(table))
+            table = np.column_stack([table.repeat(len(choices), axis=0), chosen])
+            taken = taken.repeat(len(choices), axis=0)
+            taken[np.arange(len(chosen)), chosen] += need
+            kept = (taken <= gives).all(axis=1)
+            table, taken = table[kept], taken[kept]
+        return table
+
+    def _gives(self, lot: Lot) -> int:
+        """What runs may take of a lot; where those that cannot move overdraw it, they alone."""
+        stuck = [run.fixed in IMMOVABLE and run.lot == lot.code for run in self.runs]
+        return max(lot.free_dg, int(self.need[stuck].sum()))
+
+    def _keep_together(self, table: Table) -> Table:
+        """The rows in which every group that belongs together has one lot."""
         for piece, group, columns in self.groups():
             if group in piece.together:
                 table = table[self._together(table, columns)]
