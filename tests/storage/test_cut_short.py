@@ -17,6 +17,7 @@ from studio.errors import SaveError
 from studio.storage import atomic, disk, saving
 from studio.storage.read import Loaded, load_studio
 from studio.storage.write import PartlySavedError, save_changes
+from tests.shared import share_readings
 from tests.storage.faults import KilledError, failing
 from tests.storage.power import power_log
 from tests.storage.test_save import AFTER, BEFORE, PIECE, YARN
@@ -36,6 +37,12 @@ MOVED = (
     _studio(OTHER_YARN, YARN, lots=(RIGHT, replace(LEFT, batches=(Batch(1),)))),
 )
 """Two balls go from one file to another."""
+
+
+@pytest.fixture(autouse=True)
+def _equal_files_are_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What lies in a folder after each step is looked at; what its bytes say is known by then."""
+    share_readings(monkeypatch)
 
 
 @pytest.fixture(scope="module", params=[MANY, MOVED], ids=["many", "moved"])
