@@ -30,7 +30,6 @@ LONGEST = (
     "ui/test_enquiry.py",
     "test_messy.py",
     "test_fresh_start.py",
-    "test_workshop.py",
     "test_explain.py",
     "/ui/",
 )
@@ -65,11 +64,12 @@ for _said in ("COLUMNS", "LINES", "NO_COLOR", "FORCE_COLOR", "TEXTUAL_FPS"):
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """Workers for `-n auto`: several for the whole suite, none where single files are named.
 
-    Two for a core, since the tests of screens wait as long as they work.
+    One more than cores, since the tests of screens wait a quarter of their time; each further one
+    would read everything in and work out what is shared once more.
     """
     if config.option.file_or_dir:
         return 0
-    return min(MOST_WORKERS, 2 * (os.cpu_count() or 1))
+    return min(MOST_WORKERS, 1 + (os.cpu_count() or 1))
 
 
 def pytest_collection(session: pytest.Session) -> None:

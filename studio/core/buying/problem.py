@@ -270,6 +270,8 @@ def surplus_balls(problem: BuyProblem, basket: Basket) -> list[int]:
 
 def worth_of(problem: BuyProblem, basket: Basket) -> int:
     """What the surplus of staples is worth, in minor units."""
+    if not any(shade.worth for shade in problem.shades):
+        return 0
     return sum(
         shade.worth * min(shade.worth_balls, balls)
         for shade, balls in zip(problem.shades, surplus_balls(problem, basket), strict=True)
