@@ -50,25 +50,31 @@ def _things(studio: Studio) -> list[object]:
 
 def share_readings(monkeypatch: pytest.MonkeyPatch) -> None:
     """Files with the same bytes and studios of the same things are worked out once."""
-    from studio import workshop
+    from studio.core.reconcile import reconcile
     from studio.storage import read
 
-    parse, reconcile = read.parse, workshop.reconcile
+    parse = read.parse
 
     def parsed(kind: Any, file: str, data: bytes) -> Any:
         key = ("file", kind, file, data)
         thing, text, problems = _once(key, None, lambda: parse(kind, file, data))
         return thing, text, list(problems)
 
-    def reconciled(studio: Studio, *more: Any, today: date | None = None, **named: Any) -> Any:
-        if more or set(named) - {"tick"}:
-            return reconcile(studio, *more, today=today, **named)
+    def reconciled(
+        studio: Studio,
+        kept: Any = None,
+        solved: Any = None,
+        tick: Callable[[], None] = lambda: None,
+        today: date | None = None,
+    ) -> Any:
+        if kept is not None or solved is not None:
+            return reconcile(studio, kept, solved, tick, today)
         # By the things themselves, not by their values: 4.5 and 4.50 are equal, and told otherwise.
         key = ("plan", today, *map(id, _things(studio)))
-        return _once(key, studio, lambda: reconcile(studio, today=today, **named))
+        return _once(key, studio, lambda: reconcile(studio, tick=tick, today=today))
 
     monkeypatch.setattr(read, "parse", parsed)
-    monkeypatch.setattr(workshop, "reconcile", reconciled)
+    monkeypatch.setattr("studio.workshop.reconcile", reconciled)
 
 
 def share_purchases(monkeypatch: pytest.MonkeyPatch) -> None:
