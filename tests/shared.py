@@ -70,7 +70,7 @@ def share_readings(monkeypatch: pytest.MonkeyPatch) -> None:
         if kept is not None or solved is not None:
             return reconcile(studio, kept, solved, tick, today)
         # By the things themselves, not by their values: 4.5 and 4.50 are equal, and told otherwise.
-        key = ("plan", today, *map(id, _things(studio)))
+        key = ("plan", today, studio.unread, *map(id, _things(studio)))
         return _once(key, studio, lambda: reconcile(studio, tick=tick, today=today))
 
     monkeypatch.setattr(read, "parse", parsed)
