@@ -50,7 +50,7 @@ def test_the_first_paint_reads_in_neither_core_nor_solver() -> None:
     heavy = "('studio.core.', 'studio.workshop', 'pydantic', 'highspy', 'numpy', 'coloraide')"
     code = f"import sys, studio.ui.app; print([m for m in sys.modules if m.startswith({heavy})])"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert run.stdout.strip() == "['studio.core.frozen', 'studio.core.light']"
+    assert run.stdout.strip() == "['studio.core.frozen', 'studio.core.clean', 'studio.core.light']"
 
 
 async def test_each_shape_shows_what_it_should_and_resizing_is_live(tmp_path: Path) -> None:
