@@ -74,14 +74,16 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
             if found is not None:
                 row_use[key] = found
     work = Work(project, library, settings, stitch, gauge, size, row_use)
-    runs = _runs_of(project, work)
+    lies = stripe_rows_of(project)
+    runs = _runs_of(project, work, lies)
     covered: dict[str, float] = {}
     if project.used:
 
         def then(rows: int, whole: bool) -> tuple[WorkedRun, ...]:
             piece = done_then(project, rows, whole=whole)
             at_work = Work(piece, library, settings, stitch, gauge, size, row_use)
-            return worked_runs(piece, _runs_of(piece, at_work), settings)
+            runs_then = _runs_of(piece, at_work, stripe_rows_of(piece))
+            return worked_runs(piece, runs_then, settings)
 
         covered = covered_runs(project, worked_runs(project, runs, settings), then)
     even = not (stitch and stitch.change_either_side)
@@ -97,7 +99,7 @@ def demand_of(project: Project, library: Library, settings: Settings, evidence: 
         project=project.key,
         gauge=gauge,
         size=size,
-        stripe_rows=stripe_rows_of(project),
+        stripe_rows=lies,
         runs=runs,
         row_use=MappingProxyType(row_use),
         rows_per_ball=MappingProxyType(per_ball),
@@ -117,9 +119,9 @@ def as_before(now: Demand, before: Demand) -> Demand:
     return replace(now, runs=runs)
 
 
-def _runs_of(project: Project, work: Work) -> tuple[RunDemand, ...]:
+def _runs_of(project: Project, work: Work, lies: tuple[StripeRows, ...]) -> tuple[RunDemand, ...]:
     """The runs of a piece in order, those that are tied in part cut up."""
-    runs = work.stripes(stripe_rows_of(project))
+    runs = work.stripes(lies)
     if project.border is not None:
         runs.append(work.border(project.border))
     if project.fringe is not None:

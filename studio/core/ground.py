@@ -48,7 +48,7 @@ class Moved:
         """Whether the piece may ask for other yarn, or come out in another size."""
         if project.stitch in self.shaped:
             return True
-        return any(
+        return bool(self.measured or self.swatches) and any(
             s.yarn in self.measured or (s.yarn, project.stitch, project.hook_mm) in self.swatches
             for s in project.slots
         )

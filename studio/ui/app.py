@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -233,6 +234,8 @@ class StripewrightApp(Session, inherit_bindings=False):
 
 def run_app(folder: Path) -> int:
     """Open the app on a studio folder; the exit status."""
+    # Keys leave little garbage, and looking for it is a tenth of their time: seldom will do.
+    gc.set_threshold(10_000, 10, 10)
     app = StripewrightApp(folder)
     app.run()
     return app.return_code or 0
