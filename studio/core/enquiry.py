@@ -13,7 +13,6 @@ from datetime import date
 from decimal import Decimal
 
 from studio.core.answers import Cover, Finding, ProjectPlan, RunPlan, ShadePlan, StudioPlan
-from studio.core.booking import Drift, drift
 from studio.core.calendar import (
     Axis,
     Job,
@@ -34,6 +33,7 @@ from studio.core.lots.problem import ShadeAnswer, ShadeProblem
 from studio.core.model import Claim, ClaimKind, Project, ShadeRef, Stage, Studio
 from studio.core.price_sheet import Priced, priced
 from studio.core.pricing import Aim, PriceError
+from studio.core.quoting import Drift, drift
 from studio.core.reconcile import Kept, Reconciled, reconcile
 from studio.core.shades import ShadeOutcome, comes_too_late
 from studio.core.workload import booked_jobs, job_of

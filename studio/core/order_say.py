@@ -10,7 +10,6 @@ from enum import StrEnum
 
 from studio.core import headline, say
 from studio.core.answers import Finding, ProjectPlan
-from studio.core.booking import Drift, redesigned_since, resized_since
 from studio.core.calendar import (
     Axis,
     LatestStart,
@@ -26,6 +25,7 @@ from studio.core.frozen import dataclass
 from studio.core.model import Project, Settings, Stage, Studio
 from studio.core.orderbook import OrderBook, Row, order_book
 from studio.core.payments import agreed_deposit, credit, outstanding, to_come, to_give_back
+from studio.core.quoting import Drift, redesigned_since, resized_since
 from studio.core.reasons import Step
 from studio.core.trade_model import PaymentKind
 from studio.core.workload import after_days, booked_jobs

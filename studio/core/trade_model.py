@@ -228,7 +228,7 @@ class Quote:
 
     `price` and `shipping` are as shown (with tax in them where `tax_inclusive`), `tax` is all tax
     in the total. `figures` are the lines of the sheet behind it, which no customer sees, `assumed`
-    the sentences on what it rested on. `design` is what was drawn (see booking.design_of), empty
+    the sentences on what it rested on. `design` is what was drawn (see quoting.design_of), empty
     where that was not written down.
     """
 

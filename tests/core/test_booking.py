@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.core import booking, edits
+from studio.core import booking, edits, quoting
 from studio.core.answers import Cover, RunKind
 from studio.core.edits.places import run_list, run_places
 from studio.core.enquiry import Answer, ask, ground_of
@@ -98,16 +98,16 @@ def test_drift_stands_beside_the_quote() -> None:
     answer = answer_of(dearer, "new")
     assert answer.price is not None
     at_quote = priced(answer.project, answer.plan, answer.demand, dearer, shown=quote.price)
-    found = {d.code: (d.then, d.now, d.more) for d in booking.drift(quote, at_quote, answer.price)}
+    found = {d.code: (d.then, d.now, d.more) for d in quoting.drift(quote, at_quote, answer.price)}
     assert found["price"] == (D(222), D(233), D(11))
     assert found["yarn"] == (D("8.10"), D("16.20"), D("8.10"))
     assert found["margin"][2] == D("-8.10")
     assert found.keys() == {"price", "yarn", "margin"}
     assert dearer.project["new"].quote is quote
-    assert booking.drift(quote, at_quote) != ()
+    assert quoting.drift(quote, at_quote) != ()
     same = answer_of(home, "new").price
     assert same is not None
-    assert booking.drift(quote, same, same) == ()
+    assert quoting.drift(quote, same, same) == ()
 
 
 def test_accepting_turns_the_lots_into_holds_that_no_later_piece_takes() -> None:
@@ -413,34 +413,34 @@ def test_a_quote_remembers_the_size_and_says_when_it_is_another() -> None:
     sizes = {f.code: (f.amount, f.unit) for f in quote.figures if f.unit == "cm"}
     assert sizes == {"width": (D(100), "cm"), "length": (D(20), "cm")}
     plan = reconcile(home).plan.projects["throw"]
-    assert not booking.resized_since(quote, plan.size)
+    assert not quoting.resized_since(quote, plan.size)
     longer = edits.set_rows(home, "throw", 0, 8)
     again = reconcile(longer)
-    assert booking.resized_since(quote, again.plan.projects["throw"].size)
+    assert quoting.resized_since(quote, again.plan.projects["throw"].size)
     assert "another size" in changed_words(longer.project["throw"], again.plan.projects["throw"])
     demand = again.kept.worked["throw"].demand
     now = priced(longer.project["throw"], again.plan.projects["throw"], demand, longer)
-    found = {d.code: d.more for d in booking.drift(quote, now)}
+    found = {d.code: d.more for d in quoting.drift(quote, now)}
     assert found["length"] == D("2.5")  # two rows of 1.25 cm
     # Other stripes are told as well as what they do to the size.
     words = changed_words(longer.project["throw"], again.plan.projects["throw"])
     assert "another size and has other stripes or shades" in words
     # A quote from before sizes were written down tells of no change in them.
     old = replace(quote, figures=tuple(f for f in quote.figures if f.unit != "cm"))
-    assert not booking.resized_since(old, again.plan.projects["throw"].size)
-    assert "length" not in {d.code for d in booking.drift(old, now)}
+    assert not quoting.resized_since(old, again.plan.projects["throw"].size)
+    assert "length" not in {d.code for d in quoting.drift(old, now)}
 
 
 def test_a_quote_keeps_what_was_drawn_and_says_when_a_shade_is_another() -> None:
     home = quoted(studio(piece("new", ("A", 40, ""), ("B", 20, ""))))
     new = home.project["new"]
     assert new.quote is not None
-    assert new.quote.design == booking.design_of(new) == "A4 B4; A wool/10, B wool/20, C cotton/10"
+    assert new.quote.design == quoting.design_of(new) == "A4 B4; A wool/10, B wool/20, C cotton/10"
     plan = reconcile(home).plan.projects["new"]
     assert changed_words(new, plan) == ""
     slots = (new.slots[0], replace(new.slots[1], shade="10"), *new.slots[2:])
     recoloured = replace(new, slots=slots)
-    assert booking.redesigned_since(new.quote, recoloured)
+    assert quoting.redesigned_since(new.quote, recoloured)
     assert changed_words(recoloured, plan) == (
         f"{new.name} has other stripes or shades than when its quote was sent: the paper shows "
         "the piece as it is now, at the price as it was sent."

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from studio.core import enquiry_why, price_why, say
 from studio.core.answers import Finding
-from studio.core.booking import Drift
 from studio.core.enquiry import Answer, Ground
 from studio.core.enquiry_say import (
     competes_words,
@@ -19,6 +18,7 @@ from studio.core.enquiry_say import (
     shade_name,
 )
 from studio.core.order_say import why_drift
+from studio.core.quoting import Drift
 from studio.core.reasons import Step
 from studio.ui.dialogs.message import Words
 from studio.ui.enquiry.asked import FACT

@@ -7,7 +7,6 @@ from decimal import Decimal
 
 from studio.core import order_say, say
 from studio.core.answers import Cover, Finding, Weight
-from studio.core.booking import Drift
 from studio.core.enquiry import Answer, Competes, MadeLate
 from studio.core.enquiry_apart import Freed, Relaxed
 from studio.core.enquiry_say import (
@@ -27,6 +26,7 @@ from studio.core.headline import money_figure
 from studio.core.model import Settings, ShadeRef, Studio
 from studio.core.price_sheet import Priced
 from studio.core.pricing import PriceLine
+from studio.core.quoting import Drift
 from studio.ui.bars import bar, stacked
 from studio.ui.beside import SheetPane
 from studio.ui.drawn_list import Align, Cell, Column, Row, Tone

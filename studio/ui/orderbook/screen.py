@@ -9,12 +9,12 @@ from textual import on, work
 from textual.binding import BindingType
 
 from studio import clock
-from studio.core import booking, order_say, quote_why
-from studio.core.booking import Drift
+from studio.core import order_say, quote_why, quoting
 from studio.core.model import Project, Stage
 from studio.core.order_say import Desk, Doing
 from studio.core.pricing import PriceError
 from studio.core.quote_why import Printed
+from studio.core.quoting import Drift
 from studio.core.reasons import Step
 from studio.errors import StudioError
 from studio.ui import keys
@@ -137,7 +137,7 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
             fresh = workshop.priced(project.key)
         except (PriceError, KeyError):
             return ()
-        return booking.drift(project.quote, today, fresh)
+        return quoting.drift(project.quote, today, fresh)
 
     @on(DrawnList.Moved, "#book-list")
     def _moved(self, event: DrawnList.Moved) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from datetime import date
 
 from studio.core import order_say, say
-from studio.core.booking import Drift
 from studio.core.enquiry_say import hours_figure
 from studio.core.model import Project, Settings, Stage, Studio
 from studio.core.order_say import Desk
@@ -14,6 +13,7 @@ from studio.core.orderbook import Row as BookRow
 from studio.core.orderbook import Section
 from studio.core.payments import agreed_deposit, to_come
 from studio.core.quote_why import Printed, fact_lines, money_lines
+from studio.core.quoting import Drift
 from studio.core.trade_model import PaymentKind, Quote
 from studio.ui.bars import FREE, FULL, bar
 from studio.ui.beside import SheetPane
