@@ -216,7 +216,7 @@ def the_page(out: Path) -> None:
         photograph(page, out, *PAGE)
         picture = Image.open(out).convert("RGB")
         # Few colours, and text on white: a palette is a third of the size and looks the same.
-        picture.quantize(128).save(out, optimize=True)
+        picture.quantize(96).save(out, optimize=True)
         print(f"{out.name}  {out.stat().st_size // 1000} kB")
 
 

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import StrEnum
 
+from studio.core import say
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
 from studio.core.made_of import grams_by_yarn
@@ -58,24 +59,30 @@ def fibre_parts(grams: Mapping[str, Decimal], library: Library) -> tuple[FibrePa
     name are one, whatever their letters' case. What is under a twentieth of the weight goes into
     'other fibres', which stand last.
     """
-    weights: dict[str, Decimal] = {}
-    names: dict[str, str] = {}
     for key, used_g in grams.items():
         yarn = library.yarn.get(key)
         if yarn is None or (used_g and not yarn.fibres):
             return ()
-        for fibre in yarn.fibres:
-            plain = fibre.name.casefold()
-            names.setdefault(plain, fibre.name)
-            weights[plain] = weights.get(plain, Decimal(0)) + used_g * fibre.percent
-    return _in_percent(weights, names)
+    return _in_percent(fibre_grams(grams, library))
 
 
-def _in_percent(weights: Mapping[str, Decimal], names: Mapping[str, str]) -> tuple[FibrePart, ...]:
+def fibre_grams(grams: Mapping[str, Decimal], library: Library) -> dict[str, Decimal]:
+    """Grams of each fibre, by the name that it has first, whatever its letters' case."""
+    found: dict[str, Decimal] = {}
+    names: dict[str, str] = {}
+    for key, used_g in grams.items():
+        yarn = library.yarn.get(key)
+        for fibre in yarn.fibres if yarn else ():
+            name = names.setdefault(fibre.name.casefold(), fibre.name)
+            found[name] = found.get(name, Decimal(0)) + used_g * fibre.percent / 100
+    return found
+
+
+def _in_percent(weights: Mapping[str, Decimal]) -> tuple[FibrePart, ...]:
     """Whole percents that sum to 100, the small ones together at the end."""
     total = sum(weights.values(), Decimal(0))
-    there = {plain: weight for plain, weight in weights.items() if weight > 0}
-    named = {plain: weight for plain, weight in there.items() if weight >= SMALL * total}
+    there = {name: weight for name, weight in weights.items() if weight > 0}
+    named = {name: weight for name, weight in there.items() if weight >= SMALL * total}
     if not named:
         named = there
     rest = total - sum(named.values(), Decimal(0))
@@ -84,10 +91,10 @@ def _in_percent(weights: Mapping[str, Decimal], names: Mapping[str, str]) -> tup
     shares = dict(zip([*named, OTHER], share_units(100, [*named.values(), rest]), strict=True))
     if rest and not shares[OTHER]:
         # A piece of more than one fibre is never said to be all of one.
-        shares[max(named, key=lambda plain: (named[plain], plain))] -= 1
+        shares[max(named, key=lambda name: (named[name], name.casefold()))] -= 1
         shares[OTHER] = 1
-    ranked = sorted(named, key=lambda plain: (-shares[plain], -named[plain], plain))
-    found = [FibrePart(names[plain], shares[plain]) for plain in ranked if shares[plain]]
+    ranked = sorted(named, key=lambda name: (-shares[name], -named[name], name.casefold()))
+    found = [FibrePart(name, shares[name]) for name in ranked if shares[name]]
     return (*found, *([FibrePart(OTHER, shares[OTHER])] if rest else []))
 
 
@@ -100,6 +107,13 @@ def fibres_unknown(demand: Demand, library: Library, used: Sequence[Used] = ()) 
     """Names of the yarns of a piece whose fibres are not known: no label can be made of it yet."""
     yarns = (library.yarn.get(key) for key in grams_by_yarn(demand, used))
     return tuple(yarn.name for yarn in yarns if yarn is not None and not yarn.fibres)
+
+
+def fibre_words(demand: Demand, library: Library, used: Sequence[Used] = ()) -> str:
+    """'75 % wool, 25 % nylon'; which yarns hinder it, or nothing where there is no yarn."""
+    if unknown := fibres_unknown(demand, library, used):
+        return f"not known yet of {say.either(list(unknown), 'and')}"
+    return ", ".join(f"{p.percent} % {p.name}" for p in fibres_of(demand, library, used))
 
 
 def care_of(demand: Demand, library: Library, used: Sequence[Used] = ()) -> tuple[str, ...]:

@@ -133,9 +133,7 @@ def case_of(
         why = " ".join(cost.assumed) or "A yarn of it is not known."
         raise PriceError(f"The material of {project.name} has no cost yet. {why}")
     tier = parcel.tier
-    charged = _NOUGHT
-    if tier is not None:
-        charged = tier.paid if tier.charged is None else tier.charged
+    charged = _NOUGHT if tier is None else tier.asked
     per_hour = rules.overhead_per_hour * hours.total_min / 60
     return PriceCase(
         currency=settings.currency,

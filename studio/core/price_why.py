@@ -66,9 +66,8 @@ def shipping_steps(
     steps.append(Step(f"It fits '{tier.name}', up to {up_to}", say.money(tier.paid, currency)))
     if line.kind is LineKind.SHIPPING:
         return (*steps, Step("Paid for the parcel", amount))
-    charged = tier.paid if tier.charged is None else tier.charged
-    steps.append(Step("The customer is charged, as shown", say.money(charged, currency)))
-    without = "Without the tax in it" if charged != line.amount else "Charged"
+    steps.append(Step("The customer is charged, as shown", say.money(tier.asked, currency)))
+    without = "Without the tax in it" if tier.asked != line.amount else "Charged"
     return (*steps, Step(without, amount))
 
 

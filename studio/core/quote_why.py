@@ -14,7 +14,7 @@ from studio.core import say
 from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
-from studio.core.labels import OTHER, fibres_of, fibres_unknown
+from studio.core.labels import OTHER, fibre_grams, fibre_words, fibres_unknown
 from studio.core.made_of import yarns_in
 from studio.core.model import Project, Studio
 from studio.core.order_say import quoted_figure
@@ -23,7 +23,6 @@ from studio.core.reasons import Step, why_size
 from studio.core.trade_model import Figure, Quote
 
 _NOUGHT = Decimal(0)
-_HUNDRED = Decimal(100)
 _BESIDE = ("time", "rate", "cash")
 """Figures that are no part of the price but stand beside it."""
 _LESS = "shipping_charged"
@@ -50,7 +49,7 @@ def money_lines(quote: Quote) -> tuple[QuoteLine, ...]:
     found.append(QuoteLine("total", "in all", quote.total))
     if quote.deposit:
         found.append(QuoteLine("deposit", "of that as deposit", quote.deposit))
-        found.append(QuoteLine("balance", "and as balance", quote.total - quote.deposit))
+        found.append(QuoteLine("balance", "and as balance", quote.balance))
     return tuple(found)
 
 
@@ -84,17 +83,13 @@ def fact_lines(of: Printed) -> tuple[tuple[str, str], ...]:
     found = []
     if size is not None:
         found.append(("size", f"size: about {say.size(size.width_cm, size.length_cm, unit)}"))
-    if words := fibre_words(of):
+    if words := _fibre_words(of):
         found.append(("fibres", f"fibres: {words}"))
     return tuple(found)
 
 
-def fibre_words(of: Printed) -> str:
-    """'75 % wool, 25 % nylon'; which yarns hinder it, or nothing where there is no yarn."""
-    library, used = of.studio.library, of.project.used
-    if unknown := fibres_unknown(of.demand, library, used):
-        return f"not known yet of {say.either(list(unknown), 'and')}"
-    return ", ".join(f"{p.percent} % {p.name}" for p in fibres_of(of.demand, library, used))
+def _fibre_words(of: Printed) -> str:
+    return fibre_words(of.demand, of.studio.library, of.project.used)
 
 
 def why(of: Printed, code: str) -> tuple[Step, ...]:
@@ -169,10 +164,9 @@ def _shipping(of: Printed) -> tuple[Step, ...]:
         steps.append(Step(f"It is {parcel.why}"))
     else:
         tier = parcel.tier
-        charged = tier.paid if tier.charged is None else tier.charged
         steps.append(
             Step(f"It fits '{tier.name}', up to {of.weight(tier.up_to_g)}, charged today",
-                 of.money(charged))
+                 of.money(tier.asked))
         )  # fmt: skip
     return (*steps, Step(f"Shipping, as sent on {say.date(quote.on)}", of.money(quote.shipping)))
 
@@ -216,7 +210,7 @@ def _balance(of: Printed) -> tuple[Step, ...]:
     return (
         Step("In all", of.money(quote.total)),
         Step("Deposit", of.money(-quote.deposit)),
-        Step("Balance", of.money(quote.total - quote.deposit)),
+        Step("Balance", of.money(quote.balance)),
     )
 
 
@@ -245,8 +239,6 @@ def _fibres(of: Printed) -> tuple[Step, ...]:
     library = of.studio.library
     found = yarns_in(of.demand, of.project.used)
     together = sum((n.grams for n in found), _NOUGHT)
-    weights: dict[str, Decimal] = {}
-    names: dict[str, str] = {}
     steps = []
     for each in found:
         yarn = library.yarn.get(each.yarn)
@@ -256,21 +248,19 @@ def _fibres(of: Printed) -> tuple[Step, ...]:
             how = f"{of.weight(each.noted)} noted as used, the rest as expected"
         steps.append(Step(f"{yarn.name if yarn else each.yarn}, {how}", of.weight(each.grams)))
         for fibre in yarn.fibres if yarn else ():
-            grams = each.grams * fibre.percent / _HUNDRED
-            name = names.setdefault(fibre.name.casefold(), fibre.name)
-            weights[name] = weights.get(name, _NOUGHT) + grams
             share = f"of that {fibre.name}, {say.number(fibre.percent, 1)} %"
-            steps.append(Step(share, of.weight(grams)))
+            steps.append(Step(share, of.weight(each.grams * fibre.percent / 100)))
     steps.append(Step("All of it", of.weight(together)))
     if fibres_unknown(of.demand, library, of.project.used):
-        return (*steps, Step(f"Fibres {fibre_words(of)}: enter them in the library."))
+        return (*steps, Step(f"Fibres {_fibre_words(of)}: enter them in the library."))
+    weights = fibre_grams({n.yarn: n.grams for n in found}, library)
     steps += [
         Step(f"{name}: {of.weight(grams)} of {of.weight(together)}", say.percent(grams / together))
         for name, grams in sorted(weights.items(), key=lambda item: -item[1])
         if grams
     ]
-    small = f", under 5 % as '{OTHER}'" if OTHER in fibre_words(of) else ""
-    return (*steps, Step(f"In whole percents that make 100{small}: {fibre_words(of)}"))
+    small = f", under 5 % as '{OTHER}'" if OTHER in _fibre_words(of) else ""
+    return (*steps, Step(f"In whole percents that make 100{small}: {_fibre_words(of)}"))
 
 
 _SUMS: Final[Mapping[str, Callable[[Printed], tuple[Step, ...]]]] = {

@@ -84,6 +84,11 @@ class ShippingTier:
     paid: Decimal
     charged: Decimal | None = None
 
+    @property
+    def asked(self) -> Decimal:
+        """What the customer is charged for it."""
+        return self.paid if self.charged is None else self.charged
+
 
 @dataclass(frozen=True, slots=True)
 class DayOff:
@@ -246,3 +251,8 @@ class Quote:
     figures: tuple[Figure, ...] = ()
     assumed: tuple[str, ...] = ()
     design: str = ""
+
+    @property
+    def balance(self) -> Decimal:
+        """What is left to pay after the deposit."""
+        return self.total - self.deposit

@@ -15,7 +15,7 @@ from studio.core.answers import ProjectPlan
 from studio.core.demand import Demand
 from studio.core.frozen import dataclass
 from studio.core.headline import customer_name
-from studio.core.labels import care_of, cautions_of, fibres_of, fibres_unknown
+from studio.core.labels import care_of, cautions_of, fibre_words
 from studio.core.model import Library, Project, Studio
 from studio.core.payments import credit
 from studio.core.picture import ClothPicture, picture_of
@@ -127,7 +127,7 @@ def _payment(project: Project, quote: Quote, kind: PaperKind) -> tuple[Entry, ..
         return ()
     return (
         Entry("Deposit", money(quote.deposit)),
-        Entry("Balance", money(quote.total - quote.deposit)),
+        Entry("Balance", money(quote.balance)),
     )
 
 
@@ -147,10 +147,7 @@ def _facts(
         (size.width_cm, size.length_cm) if size else (project.width.cm, project.length.cm)
     )
     measured = f"about {say.size(width, length, unit)}"
-    fibres = fibres_of(demand, studio.library, project.used)
-    made_of = ", ".join(f"{p.percent} % {clean.line(p.name)}" for p in fibres)
-    if unknown := fibres_unknown(demand, studio.library, project.used):
-        made_of = f"not known yet of {clean.line(say.either(list(unknown), 'and'))}"
+    made_of = clean.line(fibre_words(demand, studio.library, project.used))
     care = " ".join(clean.line(c) for c in care_of(demand, studio.library, project.used))
     facts = [Entry("Size", measured), Entry("Design", say.count(len(project.stripes), "stripe"))]
     if project.border is not None:

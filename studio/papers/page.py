@@ -78,16 +78,17 @@ def _chip(colour: Colour) -> str:
     )
 
 
+def _note(cautions: tuple[str, ...]) -> str:
+    if not cautions:
+        return ""
+    heading = '<section class="note">\n<h2>Please note</h2>'
+    return f"{heading}\n{_paragraphs(cautions)}\n</section>\n"
+
+
 def to_page(paper: QuotePaper) -> str:
     """The whole paper as a valid page, ready to be printed or sent."""
     to = "<br>".join(escape(c) for c in paper.customer)
     chips = "\n".join(_chip(c) for c in paper.colours)
-    cautions = ""
-    if paper.cautions:
-        cautions = (
-            f'<section class="note">\n<h2>Please note</h2>\n{_paragraphs(paper.cautions)}\n'
-            "</section>\n"
-        )
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -131,7 +132,7 @@ def to_page(paper: QuotePaper) -> str:
 </table>
 </section>
 {_paragraphs(paper.closing)}
-{cautions}{_paragraphs(paper.terms, "terms")}
+{_note(paper.cautions)}{_paragraphs(paper.terms, "terms")}
 </main>
 <footer>
 {_paragraphs(paper.signature)}

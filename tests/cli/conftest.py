@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pytest
 
 from tests.shared import share_purchases, share_readings
+
+DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 
 @pytest.fixture(autouse=True)
@@ -13,3 +18,9 @@ def _worked_out_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyP
     # Where the search itself is cancelled it must be one.
     if "ctrl_c" not in request.fixturenames:
         share_purchases(monkeypatch)
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A copy of the demo studio."""
+    return Path(shutil.copytree(DEMO, tmp_path / "demo"))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import queue
-import shutil
 import signal
 from collections.abc import Iterator
 from datetime import date
@@ -24,7 +23,6 @@ from studio.core.model import Claim, ClaimKind, Studio
 from studio.storage.read import load_studio
 from tests.bench.bench_buying import make_studio
 
-DEMO = Path(__file__).parents[2] / "projects" / "demo"
 TODAY = date(2026, 11, 25)
 DAMSON = "damson-hedge-throw"
 PLACED = "dyehouse-2026-11-25"
@@ -57,16 +55,6 @@ STAPLE_KEYS = [
     "ball_price", "supplier", "reorder", "text",
 ]
 # fmt: on
-
-
-@pytest.fixture(autouse=True)
-def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
 
 
 YARN = """format = 1

@@ -17,11 +17,6 @@ from studio.storage.read import load_studio
 DEMO = Path(__file__).parents[2] / "projects" / "demo"
 
 
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
-
-
 def answer(capsys: pytest.CaptureFixture[str], *words: str | Path) -> Any:
     main([str(w) for w in words])
     return json.loads(capsys.readouterr().out)

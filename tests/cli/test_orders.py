@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -46,16 +45,6 @@ TOTAL_KEYS = [
     "to_give_back",
 ]
 # fmt: on
-
-
-@pytest.fixture(autouse=True)
-def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
 
 
 def read(folder: Path) -> Studio:

@@ -17,7 +17,6 @@ from studio.core.model import Lot, Stage, Studio
 from studio.core.sheets.taking import SheetKind
 from studio.storage.read import load_studio
 
-DEMO = Path(__file__).parents[2] / "projects" / "demo"
 KINDS = ("stash", "prices", "orders")
 
 # fmt: off
@@ -39,11 +38,6 @@ MATCHED = ["yarn=Qualität", "shade=farbe", "lot=Partie", "balls=Knäuel", "pric
 @pytest.fixture(autouse=True)
 def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("studio.clock.today", lambda: date(2026, 11, 25))
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
 
 
 def read(folder: Path) -> Studio:

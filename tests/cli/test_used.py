@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -14,21 +13,10 @@ from studio.cli.main import main
 from studio.core.model import LotRef, Studio, UsedFrom
 from studio.storage.read import load_studio
 
-DEMO = Path(__file__).parents[2] / "projects" / "demo"
 TODAY = date(2026, 11, 25)
 RUNNER, THROW = "barley-drill-runner", "pigeon-loft-throw"
 STRAW = LotRef("withyspun", "61", "W-0388")
 Captured = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(autouse=True)
-def _a_fixed_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("studio.clock.today", lambda: TODAY)
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, tmp_path / "demo"))
 
 
 def read(folder: Path) -> Studio:

@@ -10,9 +10,10 @@ import pytest
 
 from studio.core import booking
 from studio.core.enquiry import ask, ground_of
+from studio.core.labels import fibre_words
 from studio.core.model import Fibre, Library, Notion, Stage, Studio, Used
 from studio.core.price_sheet import priced
-from studio.core.quote_why import Printed, fact_lines, fibre_words, money_lines, why, why_figure
+from studio.core.quote_why import Printed, fact_lines, money_lines, why, why_figure
 from studio.core.reasons import Step
 from studio.core.reconcile import reconcile
 from studio.core.trade_model import Quote
@@ -38,6 +39,10 @@ def of(home: Studio) -> Printed:
     assert project.quote is not None
     demand = found.kept.worked["new"].demand
     return Printed(project, project.quote, found.plan.projects["new"], demand, home)
+
+
+def fibres_of_paper(sheet: Printed) -> str:
+    return fibre_words(sheet.demand, sheet.studio.library, sheet.project.used)
 
 
 def amount(step: Step) -> Decimal:
@@ -125,8 +130,8 @@ def test_a_quote_that_was_written_by_hand_has_no_figures_behind_it() -> None:
 def test_fibres_are_followed_to_the_grams_of_each_yarn() -> None:
     """90 g of 80 wool and 20 polyamide, 30 g of cotton: 72, 18 and 30 of 120 g."""
     sheet = printed()
-    assert fibre_words(sheet) == "60 % wool, 25 % cotton, 15 % polyamide"
-    assert dict(fact_lines(sheet))["fibres"] == f"fibres: {fibre_words(sheet)}"
+    assert fibres_of_paper(sheet) == "60 % wool, 25 % cotton, 15 % polyamide"
+    assert dict(fact_lines(sheet))["fibres"] == f"fibres: {fibres_of_paper(sheet)}"
     said = [(s.text, s.figure) for s in why(sheet, "fibres")]
     assert said == [
         ("Wool, as expected", "90 g"),
@@ -150,7 +155,7 @@ def test_fibres_by_what_was_noted_and_what_is_not_known() -> None:
     assert why(of(home), "fibres")[0].text == "Wool, noted as used"
     bare = replace(COTTON, fibres=())
     lost = replace(home, library=Library((WOOL, bare), home.library.stitches))
-    assert fibre_words(of(lost)) == "not known yet of Cotton"
+    assert fibres_of_paper(of(lost)) == "not known yet of Cotton"
     assert "enter them in the library" in why(of(lost), "fibres")[-1].text
     small = replace(WOOL, fibres=(Fibre("wool", D(97)), Fibre("silk", D(3))))
     tiny = replace(home, library=Library((small, COTTON), home.library.stitches))

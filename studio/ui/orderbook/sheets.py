@@ -183,7 +183,8 @@ class PieceSheet(SheetPane):
         rows = [*_stages(project), *_money(project, currency)]
         if project.quote is not None:
             rows += _quote(project.quote, currency)
-            rows += _drifted(project, drifts, studio.settings)
+            changed = order_say.changed_words(project, printed.plan) if printed else ""
+            rows += _drifted(project, drifts, changed, studio.settings)
             rows += _behind(project.quote, printed, studio.settings)
         self.list.set_rows(rows)
         self.head.show(project.name, "")
@@ -239,14 +240,19 @@ def _quote(quote: Quote, currency: str) -> Iterable[Row]:
         yield Row((QUOTE, line.code), (line.label, "", Cell(amount, tone)))
 
 
-def _drifted(project: Project, drifts: tuple[Drift, ...], settings: Settings) -> Iterable[Row]:
-    """What is another figure today, beside the quote."""
+def _drifted(
+    project: Project, drifts: tuple[Drift, ...], changed: str, settings: Settings
+) -> Iterable[Row]:
+    """What is another figure today, or another design, beside the quote."""
+    if changed:
+        cell = Cell("the piece was changed", Tone.CAUTION)
+        yield Row("changed", (cell,), detail=(Cell(changed, Tone.CAUTION),))
     if drifts:
         heads = ("since the quote was sent", "then", "now", "difference")
         yield Row("drift", (heads[0],), Tone.HEADING)
         yield Row("drift heads", ("", *heads[1:]), Tone.QUIET)
         yield from (_drift(d, settings) for d in drifts)
-    elif project.stage is Stage.QUOTED:
+    elif project.stage is Stage.QUOTED and not changed:
         yield Row("steady", ("nothing has changed since it was sent",), Tone.QUIET)
 
 
