@@ -69,11 +69,13 @@ class Picture:
     ask: str = ""
     then: tuple[str, ...] = ()
     """Keys once what is asked for is there."""
+    shows: str = ""
+    """Words that must be seen, so that keys which went astray are noticed."""
 
 
 TWO_BAGS = (
-    *("enter", "tab", *"W-0501", "tab", "1", "enter"),
-    *("enter", "tab", *"W-0502", "tab", "1", "enter"),
+    *("enter", *"W-0501", "tab", "1", "enter"),
+    *("enter", *"W-0502", "tab", "1", "enter"),
 )
 """Two dye lots of the first shade on order."""
 
@@ -86,7 +88,15 @@ ALL = (
     Picture("enquiry", (120, 36), "felt", "gull-and-shingle", ask="enquiry"),
     Picture("orders", (120, 36), "fleece", "damson-hedge-throw", ask="orders"),
     Picture("buying", (120, 36), "selvedge", "damson-hedge-throw", ask="buying"),
-    Picture("receiving", (120, 36), "woad", "barley-drill-runner", ask="receiving", then=TWO_BAGS),
+    Picture(
+        "receiving",
+        (120, 36),
+        "woad",
+        "barley-drill-runner",
+        ask="receiving",
+        then=TWO_BAGS,
+        shows="came in 2 dye lots",
+    ),
 )
 
 
@@ -181,7 +191,9 @@ async def draw(picture: Picture) -> str:
                 await pilot.pause(0.1)
             await _rested(app, pilot)
             await pilot.pause(1.0)
-            return svg(grid(app))
+            drawn = svg(grid(app))
+            assert picture.shows in drawn, f"{picture.name} does not show '{picture.shows}'"
+            return drawn
 
 
 async def _rested(app: StripewrightApp, pilot: Pilot[None]) -> None:

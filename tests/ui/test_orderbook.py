@@ -11,6 +11,9 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from studio.core import edits
+from studio.core.booking import send_quote
+from studio.core.enquiry import ask, ground_of
 from studio.core.model import Stage, Studio
 from studio.core.trade_model import Figure, Payment, PaymentKind, Quote, StageDate
 from studio.ui.app import StripewrightApp
@@ -237,7 +240,7 @@ async def test_each_figure_of_the_paper_is_followed_back(tmp_path: Path) -> None
             assert isinstance(app.screen, Words)
             assert app.screen.title_words == "The quote of Asked"
             said[code] = " ".join(app.screen.text.split())
-            assert said[code].endswith("Ctrl+T tries it as it stands today.")
+            assert said[code].startswith("Ctrl+T tries it as it stands today.")
             await pilot.press("escape")
             await pilot.pause()
         assert "15 Feb 2027" in said["until"]
@@ -358,3 +361,25 @@ async def test_a_quote_is_declined_or_booked_from_the_book(tmp_path: Path) -> No
         assert now(app, "two").stripes[0].claim.on == "1"
         assert now(app, "two").quote == open_quote
         assert "1 run held from the stash" in screen.say_line.words
+
+
+async def test_a_piece_that_was_changed_since_its_quote_is_told_beside_it(tmp_path: Path) -> None:
+    new = piece("new", ("A", 40, ""), ("C", 20, ""))
+    home = trading.studio(new)
+    price = ask(ground_of(home, trading.TODAY, without="new"), new).price
+    assert price is not None
+    home = send_quote(home, "new", price, trading.TODAY)
+    async with small.opened(tmp_path, (80, 24), home) as (app, pilot):
+        screen = await opened(app, pilot, "new")
+        screen.go_to_sheet("order")
+        await pilot.pause()
+        keys = [row.key for row in screen.list.rows]
+        assert "steady" in keys
+        assert "changed" not in keys
+        # The same yarn and the same price, in another order: no figure tells of it.
+        assert app.edit("moved", lambda s: edits.move_stripe(s, "new", 0, 1), "new")
+        await pilot.pause()
+        rows = {row.key: row for row in screen.list.rows}
+        assert "steady" not in rows
+        assert "drift" not in rows
+        assert "other stripes or shades" in str(rows["changed"].detail)

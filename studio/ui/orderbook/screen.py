@@ -304,7 +304,8 @@ OrderBookScreen.-wide #book, OrderBookScreen.-middle #book { column-span: 2; }
             steps = quote_why.why(printed, str(key[1]))
         if steps and project.stage is Stage.QUOTED:
             place = self.studio_app.keymap.shown(keys.BY_ID["enquiry"])
-            steps = (*steps, Step(""), Step(f"{place} tries it as it stands today."))
+            # Above the sum: what stands last is its total.
+            steps = (Step(f"{place} tries it as it stands today."), Step(""), *steps)
         return steps
 
 
