@@ -21,7 +21,7 @@ from studio.core.model import Project, ShadeRef, Stage, Studio
 from studio.core.money import rounded, unit
 from studio.core.payments import agreed_total, received, to_come
 from studio.core.price_sheet import case_of, parcel_of
-from studio.core.pricing import LineKind, PriceError, PriceSheet, sheet_at
+from studio.core.pricing import LineKind, PriceError, PriceLine, PriceSheet, sheet_at
 from studio.core.runs import FINISHED
 from studio.core.used import tenths, to_note, worked_runs
 
@@ -52,19 +52,11 @@ class ShadeAccount:
 
 
 @dataclass(frozen=True, slots=True)
-class CostLine:
-    """One cash cost, and how it comes about."""
-
-    label: str
-    amount: Decimal
-    how: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Closing:
     """The account of one piece. Times are minutes, money is in the studio's currency.
 
-    `costs` is None where one of them is not known; `unknown` says in sentences what is not.
+    `costs` are what went out, None where one of them is not known; `unknown` says in sentences
+    what is not.
     `tax` is in what the customer pays and is no income. `over` where the piece is finished.
     """
 
@@ -79,7 +71,7 @@ class Closing:
     received: Decimal
     to_come: Decimal
     tax: Decimal
-    costs: tuple[CostLine, ...] | None
+    costs: tuple[PriceLine, ...] | None
     currency: str
     unknown: tuple[str, ...]
 
@@ -177,22 +169,24 @@ def _shades(
 
 def _costs(
     project: Project, plan: ProjectPlan, demand: Demand, studio: Studio
-) -> tuple[tuple[CostLine, ...] | None, Decimal, list[str]]:
+) -> tuple[tuple[PriceLine, ...] | None, Decimal, list[str]]:
     """The cash costs, the tax in the price, and sentences on what is not known of them."""
     try:
         sheet = agreed_sheet(project, plan, demand, studio)
     except PriceError as error:
         return None, _NOUGHT, [error.text]
     case, currency = sheet.case, studio.settings.currency
-    lines = [CostLine("Yarn", rounded(case.yarn, currency), _yarn_words(plan, project))]
+    yarn = rounded(case.yarn, currency)
+    lines = [PriceLine(LineKind.YARN, "Yarn", yarn, _yarn_words(plan, project))]
     why: list[str] = []
     if _shown_price(project) is None:
         why.append("No price is agreed, so fees and shipping are not counted.")
         if case.notions:
-            lines.append(CostLine("Notions", rounded(case.notions, currency)))
+            notions = rounded(case.notions, currency)
+            lines.append(PriceLine(LineKind.NOTIONS, "Notions", notions))
         return tuple(lines), _NOUGHT, why
     kinds = (LineKind.NOTIONS, LineKind.OVERHEAD, LineKind.FEES, LineKind.SHIPPING)
-    lines += [CostLine(n.label, -n.amount, n.how) for n in sheet.leaves if n.kind in kinds]
+    lines += [replace(n, amount=-n.amount) for n in sheet.leaves if n.kind in kinds]
     tax = sheet.tax if project.quote is None else project.quote.tax
     parcel = parcel_of(project, demand, studio)
     if parcel.tier is None and not project.collected:

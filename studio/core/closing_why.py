@@ -18,7 +18,7 @@ from studio.core.model import Project, Studio
 from studio.core.order_say import why_money
 from studio.core.price_sheet import parcel_of
 from studio.core.price_why import why_hours
-from studio.core.pricing import PriceError
+from studio.core.pricing import LineKind, PriceError
 from studio.core.reasons import Step, why_size
 from studio.core.runs import RunDemand
 from studio.core.trade_model import WorkLog
@@ -118,18 +118,18 @@ def _costs(
     ]
     steps += [Step(n.name, money(n.cost)) for n in project.notions]
     for cost in closing.costs or ():
-        if cost.label == "Overhead":
+        if cost.kind is LineKind.OVERHEAD:
             each = say.money(rules.overhead_per_hour, currency)
             words = f"Overhead, {say.money(rules.overhead, currency)} for the piece and {each} "
             steps.append(Step(f"{words}for each hour of {hours(case.minutes)}", money(cost.amount)))
-        elif cost.label == "Shipping paid":
+        elif cost.kind is LineKind.SHIPPING:
             parcel = parcel_of(project, demand, studio)
             weight = say.weight(parcel.weight_g, studio.settings.weight_unit)
             name = parcel.tier.name if parcel.tier else parcel.why
             steps.append(
                 Step(f"Shipping paid: {weight} with packing, '{name}'", money(cost.amount))
             )
-        elif cost.label not in ("Yarn", "Notions"):
+        elif cost.kind not in (LineKind.YARN, LineKind.NOTIONS):
             how = f", {cost.how}" if cost.how else ""
             steps.append(Step(f"{cost.label}{how}", money(cost.amount)))
     return (*steps, Step("All costs but the hours", money(closing.cash_costs)))
